@@ -16,6 +16,9 @@ export default tseslint.config(
       'no-console': 'error',
     },
   },
-  { files: ['src/cli/**', 'src/demo/**', 'src/embedded/**', 'src/ledger/verify/**', 'tests/**'], rules: { 'no-console': 'off' } },
+  {
+    files: ['src/cli/**', 'src/demo/**', 'src/embedded/**', 'src/ledger/verify/**', 'tests/**'],
+    rules: { 'no-console': 'off' },
+  },
   { files: ['**/*.js', '**/*.cjs', '**/*.mjs'], extends: [tseslint.configs.disableTypeChecked] },
 )
