@@ -54,9 +54,9 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>): C
   }
   const config = parsed.data
   if (config.NODE_ENV === 'production') {
-    const missing = (['DATABASE_URL', 'SEALER_DATABASE_URL', 'WITNESS_FILE', 'SIGNING_KEY_FILE', 'SUBJECT_KEY_FILE'] as const).filter(
-      (name) => config[name] === undefined,
-    )
+    const missing = (
+      ['DATABASE_URL', 'SEALER_DATABASE_URL', 'WITNESS_FILE', 'SIGNING_KEY_FILE', 'SUBJECT_KEY_FILE'] as const
+    ).filter((name) => config[name] === undefined)
     if (missing.length > 0) throw new ConfigError(`In production these must be set: ${missing.join(', ')}.`)
     if (config.ISSUERS.length === 0) throw new ConfigError('In production ISSUERS must name at least one token issuer.')
     if (config.ISSUERS.some((i) => i.development === true))

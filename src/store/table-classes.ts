@@ -1,0 +1,51 @@
+/**
+ * The class of every table, read by the catalogue test: an unclassified table fails the suite.
+ * - tenant: keyed by clinic, row-level security forced, reached inside withClinic only.
+ * - control: clinics, principals and teams; no grant to the service, reached through pinned functions only.
+ */
+export const TABLE_CLASSES = {
+  clinic: 'control',
+  clinic_issuer: 'control',
+  principal: 'control',
+  membership: 'tenant',
+  security_event: 'control',
+  team: 'control',
+  team_member: 'control',
+  member_identifier: 'tenant',
+  subject: 'tenant',
+  subject_version: 'tenant',
+  subject_identifier: 'tenant',
+  subject_key: 'tenant',
+  episode: 'tenant',
+  episode_version: 'tenant',
+  clinician_observation: 'tenant',
+  dynamometer: 'tenant',
+  dynamometer_description: 'tenant',
+  calibration_check: 'tenant',
+  session: 'tenant',
+  session_version: 'tenant',
+  setup: 'tenant',
+  recording: 'tenant',
+  recording_blob: 'tenant',
+  test_set: 'tenant',
+  comparability_key: 'tenant',
+  analysis: 'tenant',
+  set_result: 'tenant',
+  functional_result: 'tenant',
+  flag: 'tenant',
+  measurement_error: 'tenant',
+  criteria_set: 'tenant',
+  evaluation: 'tenant',
+  evaluation_basis: 'tenant',
+  report: 'tenant',
+  report_projection: 'tenant',
+  consent: 'tenant',
+  idempotency: 'tenant',
+  audit_event: 'tenant',
+  audit_disclosure: 'tenant',
+  audit_leaf: 'tenant',
+  tree_head: 'tenant',
+  _prisma_migrations: 'control',
+} as const satisfies Record<string, 'tenant' | 'control'>
+
+export type TableName = keyof typeof TABLE_CLASSES
