@@ -1,2 +1,6 @@
 /** The public surface of the compute core: pure functions, numbers in, numbers out. */
+export * from './types.ts'
+export * from './parameters.ts'
+export * from './version.ts'
+export * from './movement-pairs.ts'
 export * from './units/index.ts'
