@@ -506,6 +506,7 @@ CREATE TABLE "idempotency" (
     "headers" JSONB NOT NULL,
     "response" TEXT NOT NULL,
     "created_at" TIMESTAMPTZ(3) NOT NULL,
+    "subject_ids" UUID[] DEFAULT ARRAY[]::UUID[],
     "expires_at" TIMESTAMPTZ(3) NOT NULL,
 
     CONSTRAINT "idempotency_pkey" PRIMARY KEY ("clinic_id","principal_id","route","key")

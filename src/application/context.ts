@@ -1,0 +1,14 @@
+import type { ClinicActor } from '../tenancy/actor.ts'
+import type { Database } from '../tenancy/database.ts'
+import type { PreparationPool } from './prepare-session/pool.ts'
+
+/** What every use case gets: ctx first, then one input. */
+export interface Context {
+  readonly db: Database
+  readonly actor: ClinicActor
+  readonly requestId: string
+  /** The request's instant: every row it writes and every question it asks carries this time. */
+  readonly now: Date
+  readonly purpose: string | null
+  readonly pool: PreparationPool
+}

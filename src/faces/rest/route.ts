@@ -1,0 +1,179 @@
+/**
+ * How a REST route is written: what it is (for OpenAPI), which action it is (for the policy), and one function that
+ * translates: parsed input in, answer out. Order of refusals: 401, 403, 404, 428, 412, then 400 and 422; so the body is
+ * handed over unread and the use case reads it when its turn comes.
+ */
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
+import { z } from 'zod'
+import type { Context } from '../../application/context.ts'
+import { recordRefusal } from '../../application/perform.ts'
+import { AppError, documentError } from '../../domain/errors.ts'
+import { toFaults } from '../../domain/faults.ts'
+import { parseStrictJson } from '../../domain/strict-json.ts'
+import { authenticate } from '../../server/authenticate.ts'
+import type { TokenVerifier } from '../../server/verify-token.ts'
+import type { Database } from '../../tenancy/database.ts'
+import { authorise, type Action } from '../../tenancy/policy.ts'
+import type { PreparationPool } from '../../application/prepare-session/pool.ts'
+import { problemSchema } from './schemas/problem.ts'
+
+export interface RestDeps {
+  readonly db: Database
+  readonly verify: TokenVerifier
+  readonly pool: PreparationPool
+  readonly clock: () => Date
+}
+
+export interface Answer {
+  readonly status?: 200 | 201
+  readonly headers?: Readonly<Record<string, string>>
+  /** An object to serialise, or text that is JSON already (a stored answer replayed byte for byte). */
+  readonly body: unknown
+}
+
+export interface RouteInput<P, Q, B> {
+  readonly params: P
+  readonly query: Q
+  /** Reads and validates the body; throws the 400 with every fault. */
+  readonly document: () => B
+  readonly bytes: Uint8Array
+  readonly request: FastifyRequest
+}
+
+export interface RouteSpec<P extends z.ZodObject, Q extends z.ZodObject, B extends z.ZodType> {
+  readonly method: 'GET' | 'POST' | 'PUT'
+  readonly url: string
+  readonly action: Action
+  readonly tag: string
+  readonly summary: string
+  readonly description?: string
+  readonly params?: P
+  readonly query?: Q
+  readonly body?: B
+  readonly headers?: z.ZodObject
+  readonly answers: Readonly<Record<number, z.ZodType>>
+  readonly refusals?: readonly number[]
+  readonly bodyLimit?: number
+  readonly answer: (ctx: Context, input: RouteInput<z.output<P>, z.output<Q>, z.output<B>>) => Promise<Answer>
+}
+
+type NoShape = z.ZodObject<Record<string, never>>
+
+export function route<P extends z.ZodObject = NoShape, Q extends z.ZodObject = NoShape, B extends z.ZodType = z.ZodType>(
+  app: FastifyInstance,
+  deps: RestDeps,
+  spec: RouteSpec<P, Q, B>,
+): void {
+  const refusals = [400, 401, 403, ...(spec.params === undefined ? [] : [404]), 503, ...(spec.refusals ?? [])]
+  app.route({
+    method: spec.method,
+    url: spec.url,
+    ...(spec.bodyLimit === undefined ? {} : { bodyLimit: spec.bodyLimit }),
+    config: { action: spec.action },
+    schema: {
+      tags: [spec.tag],
+      summary: spec.summary,
+      operationId: `${spec.method.toLowerCase()}${spec.url.replace(/[^A-Za-z0-9]+(\w)/g, (_, c: string) => c.toUpperCase())}`,
+      ...(spec.description === undefined ? {} : { description: spec.description }),
+      ...(spec.params === undefined ? {} : { params: spec.params }),
+      ...(spec.query === undefined ? {} : { querystring: spec.query }),
+      ...(spec.body === undefined ? {} : { body: spec.body }),
+      ...(spec.headers === undefined ? {} : { headers: spec.headers }),
+      security: [{ accessToken: [] }],
+      response: { ...spec.answers, ...problemAnswers(refusals) },
+    },
+    onRequest: async (request) => {
+      const actor = await authenticate(request, deps.db, deps.verify)
+      if (actor.kind !== 'clinic') throw new AppError('forbidden', { detail: 'A team token may not do that.' })
+      await audited(contextOf(request, deps), spec.action, () => authorise(actor, spec.action))
+    },
+    handler: async (request, reply) => {
+      const ctx = contextOf(request, deps)
+      const bytes = request.body instanceof Uint8Array ? request.body : new Uint8Array()
+      const answer = await audited(ctx, spec.action, () =>
+        spec.answer(ctx, {
+          params: parseParams(spec.params, request.params),
+          query: parseQuery(spec.query, request.query),
+          document: () => parseDocument(spec.body, bytes),
+          bytes,
+          request,
+        } as RouteInput<z.output<P>, z.output<Q>, z.output<B>>),
+      )
+      return sendAnswer(reply, answer)
+    },
+  })
+}
+
+async function audited<T>(ctx: Context, action: Action, work: () => T | Promise<T>): Promise<T> {
+  try {
+    return await work()
+  } catch (error) {
+    if (error instanceof AppError) await recordRefusal(ctx, action, error)
+    throw error
+  }
+}
+
+function contextOf(request: FastifyRequest, deps: RestDeps): Context {
+  if (request.actor?.kind !== 'clinic') throw new AppError('unauthenticated')
+  const purpose = request.headers['purpose']
+  return {
+    db: deps.db,
+    actor: request.actor,
+    requestId: request.id,
+    now: deps.clock(),
+    purpose: typeof purpose === 'string' ? purpose : null,
+    pool: deps.pool,
+  }
+}
+
+/** A path that can't name anything names nothing: 404, as for an id that does not exist. */
+function parseParams(shape: z.ZodObject | undefined, params: unknown): unknown {
+  if (shape === undefined) return {}
+  const parsed = shape.safeParse(params)
+  if (!parsed.success) throw new AppError('not_found')
+  return parsed.data
+}
+
+function parseQuery(shape: z.ZodObject | undefined, query: unknown): unknown {
+  const parsed = (shape ?? z.strictObject({})).safeParse(query)
+  if (parsed.success) return parsed.data
+  const faults = toFaults(parsed.error, query).map((f) => ({ ...f, pointer: f.pointer.replace('#', '#/query') }))
+  throw new AppError('invalid_query', { detail: 'The query has faults.', faults })
+}
+
+function parseDocument(shape: z.ZodType | undefined, bytes: Uint8Array): unknown {
+  const json = parseStrictJson(bytes)
+  if (!json.ok) throw documentError(json.faults)
+  const parsed = (shape ?? z.strictObject({})).safeParse(json.value)
+  if (!parsed.success) throw documentError(toFaults(parsed.error, json.value))
+  return parsed.data
+}
+
+function sendAnswer(reply: FastifyReply, answer: Answer): FastifyReply {
+  void reply.code(answer.status ?? 200).headers(answer.headers ?? {})
+  if (typeof answer.body === 'string') return reply.type('application/json; charset=utf-8').serializer(asIs).send(answer.body) // prettier-ignore
+  return reply.send(answer.body)
+}
+
+const asIs = (body: unknown): string => String(body)
+
+const problemAnswers = (statuses: readonly number[]): Record<number, unknown> =>
+  Object.fromEntries(
+    [...new Set(statuses)].map((status) => [
+      status,
+      { description: PROBLEM_WORDS[status] ?? 'Refused', content: { 'application/problem+json': { schema: problemSchema } } },
+    ]),
+  )
+
+const PROBLEM_WORDS: Readonly<Record<number, string>> = {
+  400: 'Shape, unit, range or description: every fault at once',
+  401: 'No acceptable token',
+  403: 'The role may not do that',
+  404: 'Nothing here, or nothing of this clinic',
+  409: 'Other content under the same id, withdrawn, or a key in flight',
+  412: 'Changed since',
+  413: 'Too large',
+  422: 'A reference points at nothing, or a key was used with other content',
+  428: 'If-Match is needed',
+  503: 'Busy, or the audit log cannot be written',
+}

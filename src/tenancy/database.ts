@@ -1,0 +1,48 @@
+/** The one pool and the Prisma client over it. Nothing outside tenancy/ sees the client. */
+import { PrismaPg } from '@prisma/adapter-pg'
+import pg from 'pg'
+import { PrismaClient } from '../store/generated/client.ts'
+
+export interface Database {
+  /** Ugly on purpose: outside tenancy/, use withClinic. */
+  readonly unsafeClient: PrismaClient
+  readonly close: () => Promise<void>
+  readonly isReachable: () => Promise<boolean>
+}
+
+export interface DatabaseOptions {
+  readonly poolSize: number
+  readonly onPoolError?: (error: Error) => void
+}
+
+/**
+ * Limits sit on the connection, so that no statement can forget them: a hung query ends after 2 s, a forgotten
+ * transaction after 5 s, and a request waits at most 500 ms for a connection before it is told to come back.
+ */
+export function openDatabase(url: string, options: DatabaseOptions): Database {
+  const pool = new pg.Pool({
+    connectionString: url,
+    max: options.poolSize,
+    connectionTimeoutMillis: 500,
+    statement_timeout: 2_000,
+    idle_in_transaction_session_timeout: 5_000,
+    application_name: 'limb-ledger',
+  })
+  pool.on('error', (error) => options.onPoolError?.(error))
+  const client = new PrismaClient({ adapter: new PrismaPg(pool) })
+  return {
+    unsafeClient: client,
+    close: async () => {
+      await client.$disconnect()
+      await pool.end()
+    },
+    isReachable: async () => {
+      try {
+        await client.$queryRaw`select 1`
+        return true
+      } catch {
+        return false
+      }
+    },
+  }
+}

@@ -1,0 +1,66 @@
+/**
+ * Who may do what. Default deny: an action that is not in this table is done by nobody, a role that is not named may not.
+ * Tenancy itself (whose rows) is not decided here but by withClinic and row-level security.
+ */
+import { AppError } from '../domain/errors.ts'
+import type { ClinicActor, ClinicRole } from './actor.ts'
+
+const staff = ['owner', 'clinician', 'assistant'] as const
+const staffAndMachines = [...staff, 'integration'] as const
+const everyone = [...staffAndMachines, 'auditor'] as const
+
+export const POLICY = {
+  'me.read': everyone,
+  'code-lists.read': everyone,
+  'criteria-sets.read': everyone,
+  'subjects.create': staffAndMachines,
+  'subjects.read': staffAndMachines,
+  'subjects.list': staffAndMachines,
+  'subjects.edit': staffAndMachines,
+  'episodes.create': staffAndMachines,
+  'episodes.read': staffAndMachines,
+  'episodes.list': staffAndMachines,
+  'episodes.edit': ['owner', 'clinician', 'integration'],
+  'observations.create': ['clinician'],
+  'observations.list': staffAndMachines,
+  'dynamometers.create': ['owner', 'clinician'],
+  'dynamometers.read': staffAndMachines,
+  'dynamometers.list': staffAndMachines,
+  'dynamometers.edit': ['owner', 'clinician'],
+  'calibration-checks.create': staff,
+  'calibration-checks.list': staffAndMachines,
+  'sessions.push': staffAndMachines,
+  'sessions.check': staffAndMachines,
+  'sessions.read': staffAndMachines,
+  'sessions.list': staffAndMachines,
+  'sessions.amend': ['owner', 'clinician', 'integration'],
+  'sessions.withdraw': ['owner', 'clinician'],
+  'recordings.read': staffAndMachines,
+  'results.read': staffAndMachines,
+  'series.list': staffAndMachines,
+  'trends.read': staffAndMachines,
+  'symmetry.read': staffAndMachines,
+  'comparability.read': staffAndMachines,
+  'readiness.read': staffAndMachines,
+  'flags.list': staffAndMachines,
+  'flags.resolve': ['clinician'],
+  'audit.read': ['owner', 'auditor'],
+  'audit.seal': ['owner', 'auditor'],
+} as const satisfies Record<string, readonly ClinicRole[]>
+
+export type Action = keyof typeof POLICY
+
+export function mayDo(role: ClinicRole, action: Action): boolean {
+  return (POLICY[action] as readonly ClinicRole[]).includes(role)
+}
+
+export function authorise(actor: ClinicActor, action: Action): void {
+  if (!mayDo(actor.role, action)) {
+    throw new AppError('forbidden', { detail: `The role ${actor.role} may not do ${action}.` })
+  }
+}
+
+/** What GET /v1/me answers. */
+export function actionsOf(role: ClinicRole): Action[] {
+  return (Object.keys(POLICY) as Action[]).filter((action) => mayDo(role, action))
+}

@@ -1,0 +1,53 @@
+/** The first lock: the only maker of a ClinicTx. A store function that asks for one can't be called without tenancy. */
+import { AppError } from '../domain/errors.ts'
+import { Prisma } from '../store/generated/client.ts'
+import type { ClinicActor } from './actor.ts'
+import type { Database } from './database.ts'
+
+declare const clinicTx: unique symbol
+
+/** A transaction in which row-level security shows the rows of one clinic and no others. */
+export type ClinicTx = Prisma.TransactionClient & { readonly [clinicTx]: true; readonly clinicId: string }
+
+export async function withClinic<T>(
+  db: Database,
+  actor: Pick<ClinicActor, 'clinicId'>,
+  work: (tx: ClinicTx) => Promise<T>,
+): Promise<T> {
+  try {
+    return await db.unsafeClient.$transaction(
+      async (tx) => {
+        await tx.$queryRaw`select set_config('app.clinic_id', ${actor.clinicId}, true)`
+        return await work(Object.assign(Object.create(tx) as ClinicTx, { clinicId: actor.clinicId }))
+      },
+      { maxWait: 1_000, timeout: 10_000 },
+    )
+  } catch (error) {
+    throw asDatabaseError(error)
+  }
+}
+
+/** PostgreSQL's own code where the driver adapter passed one on. */
+export function sqlState(error: unknown): string | undefined {
+  if (!(error instanceof Prisma.PrismaClientKnownRequestError)) return undefined
+  const meta = error.meta as { code?: unknown; driverAdapterError?: { cause?: { originalCode?: unknown } } } | undefined
+  const code = meta?.driverAdapterError?.cause?.originalCode ?? meta?.code
+  return typeof code === 'string' ? code : undefined
+}
+
+const OVERLOAD = new Set(['57014', '25P03', '53300', '55P03', '57P01', '57P02', '57P03', '40001', '40P01'])
+
+/** Outages and overload become 503 here; everything else stays what it was. */
+function asDatabaseError(error: unknown): unknown {
+  if (error instanceof AppError) return error
+  const state = sqlState(error)
+  const text = error instanceof Error ? error.message : ''
+  const known = error instanceof Prisma.PrismaClientKnownRequestError
+  const outage =
+    error instanceof Prisma.PrismaClientInitializationError ||
+    (known && ['P1001', 'P1002', 'P1008', 'P1017', 'P2024', 'P2028'].includes(error.code)) ||
+    (state !== undefined && (OVERLOAD.has(state) || state.startsWith('08'))) ||
+    /ECONNREFUSED|ECONNRESET|Connection terminated|timeout exceeded when trying to connect|server closed the connection/i.test(text) // prettier-ignore
+  if (!outage) return error
+  return new AppError('database_unavailable', { retryAfterSeconds: 2, internal: text, cause: error })
+}
