@@ -1,5 +1,8 @@
 import type { ReasonCode } from '../types.ts'
 
+/** The direction a measure declares as better; measures without one get no better or worse. */
+export type BetterWhen = 'higher' | 'lower'
+
 export type ChangeVerdict = 'increased' | 'decreased' | 'within_measurement_error' | 'undetermined'
 
 /** What a comparison of two points says; anything else than the first two keeps them apart. */

@@ -1,0 +1,7 @@
+export * from './calendar.ts'
+export { decideChange, type ChangeInput } from './decide-change.ts'
+export * from './group-runs.ts'
+export * from './multiplicity.ts'
+export * from './slope.ts'
+export * from './threshold.ts'
+export * from './types.ts'
