@@ -1,4 +1,4 @@
-import type { Reporter, SerializedError, TestModule } from 'vitest/node'
+import type { Reporter, SerializedError, TestModule, TestRunEndReason } from 'vitest/node'
 
 type Tally = { files: number; tests: number; milliseconds: number }
 
@@ -8,9 +8,9 @@ type Tally = { files: number; tests: number; milliseconds: number }
  * neither has a test to blame, and a count of zero failures must mean that nothing went wrong.
  */
 export class SuiteTimes implements Reporter {
-  onTestRunEnd(modules: readonly TestModule[], unhandledErrors: readonly SerializedError[]): void {
+  onTestRunEnd(modules: readonly TestModule[], errors: readonly SerializedError[], reason: TestRunEndReason): void {
     const suites = new Map<string, Tally>()
-    const count = { passed: 0, failed: unhandledErrors.length, skipped: 0 }
+    const count = { passed: 0, failed: errors.length, skipped: 0 }
     for (const module of modules) {
       const name = suiteOf(module)
       const tally = suites.get(name) ?? { files: 0, tests: 0, milliseconds: 0 }
@@ -28,6 +28,8 @@ export class SuiteTimes implements Reporter {
       }
       count.failed += module.ok() ? failedTests : Math.max(failedTests, 1)
     }
+    // A global setup that breaks ends the run before any file: it leaves neither a module nor an error here.
+    if (reason !== 'passed' && count.failed === 0) count.failed = 1
     const rows = [...suites].sort(([, a], [, b]) => b.milliseconds - a.milliseconds)
     const width = Math.max(5, ...rows.map(([name]) => name.length))
     const print = (name: string, files: string, tests: string, seconds: string) =>

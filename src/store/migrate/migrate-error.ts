@@ -1,0 +1,2 @@
+/** Said to whoever runs the migration: one sentence, no stack needed. */
+export class MigrateError extends Error {}

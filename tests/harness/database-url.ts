@@ -1,0 +1,5 @@
+export function withDatabase(url: string, database: string): string {
+  const changed = new URL(url)
+  changed.pathname = `/${database}`
+  return changed.href
+}
