@@ -10,6 +10,7 @@ import jsonc from 'jsonc-parser'
 import type { FieldFault } from './errors.ts'
 import { MAX_FAULTS } from './errors.ts'
 import { jsonPointer } from './json-pointer.ts'
+import type { JsonPath } from './json-pointer.ts'
 
 export interface JsonLimits {
   readonly maxDepth: number
@@ -17,15 +18,15 @@ export interface JsonLimits {
   readonly maxValues: number
   /** Elements of any other array. */
   readonly maxArrayLength: number
-  /** Keys under which an array of nothing but numbers may be long. */
-  readonly sampleArrayKeys: ReadonlySet<string>
+  /** Where an array of numbers may be long. */
+  readonly isSampleArray: (path: JsonPath) => boolean
 }
 
 export const DEFAULT_JSON_LIMITS: JsonLimits = {
   maxDepth: 32,
   maxValues: 50_000,
   maxArrayLength: 1_000,
-  sampleArrayKeys: new Set(),
+  isSampleArray: () => false,
 }
 
 export type ParsedJson =
@@ -196,16 +197,15 @@ function valueFaults(root: unknown, limits: JsonLimits): FieldFault[] {
   }
 
   const visitArray = (array: readonly unknown[]): void => {
-    const mayBeLong = limits.sampleArrayKeys.has(String(path.at(-1)))
-    const beyond = mayBeLong ? array.findIndex((element) => typeof element !== 'number') : limits.maxArrayLength
-    if (array.length > limits.maxArrayLength && beyond !== -1) {
+    const isSampleArray = limits.isSampleArray(path)
+    if (!isSampleArray && array.length > limits.maxArrayLength) {
       report('too_many', `An array may have ${limits.maxArrayLength} elements here.`)
       return
     }
-    if (beyond !== -1) values += array.length
     for (let index = 0; index < array.length; index++) {
       const element = array[index]
-      if (typeof element === 'number' && Number.isFinite(element)) continue
+      if (isSampleArray && typeof element === 'number' && Number.isFinite(element)) continue
+      if (++values > limits.maxValues) return
       path.push(index)
       visit(element)
       path.pop()
