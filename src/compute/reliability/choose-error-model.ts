@@ -9,7 +9,9 @@ export const MINIMUM_CLINIC_PAIRS = 10
 /** Up to this long after an operation a healthy sample says nothing about the limb (engineering choice, no source). */
 export const RECENT_SURGERY_MONTHS = 12
 
-type Match = { readonly allowed: true; readonly caution: ReasonCode | null } | { readonly allowed: false; readonly reason: ReasonCode }
+type Match =
+  | { readonly allowed: true; readonly caution: ReasonCode | null }
+  | { readonly allowed: false; readonly reason: ReasonCode }
 
 /**
  * May an error measured in one population be used for this person's limb?
@@ -41,7 +43,10 @@ export function populationMatch(sample: LimbCondition, person: TestedPerson): Ma
 }
 
 /** Sex and age of a published sample against the person: a single-sex sample is not used for the other sex or an unknown one. */
-function sampleMatch(published: PublishedError, person: TestedPerson): { reason: ReasonCode } | { cautions: ReasonCode[] } {
+function sampleMatch(
+  published: PublishedError,
+  person: TestedPerson,
+): { reason: ReasonCode } | { cautions: ReasonCode[] } {
   const { population } = published
   const limb = populationMatch(population.limbCondition, person)
   if (!limb.allowed) return { reason: limb.reason }
@@ -119,7 +124,9 @@ export function chooseErrorModel(query: ErrorQuery, clinic: ClinicError | null, 
       continue
     }
     const best = chosen?.published
-    const larger = best === undefined || (published.scale === best.scale ? published.sem.high > best.sem.high : published.scale === 'percent')
+    const larger =
+      best === undefined ||
+      (published.scale === best.scale ? published.sem.high > best.sem.high : published.scale === 'percent')
     if (larger) chosen = { published, cautions: match.cautions }
   }
   if (chosen === null) return { kind: 'none', reason }

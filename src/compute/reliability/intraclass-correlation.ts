@@ -72,7 +72,10 @@ export function intraclassCorrelations(
     interval: ends === null ? null : { low: ends[0], high: ends[1], confidence },
   })
   /** Interval of one-way and mixed forms, from the F ratio of subjects against error. */
-  const ends = (error: number, errorDegrees: number): { single: [number, number]; average: [number, number] } | null => {
+  const ends = (
+    error: number,
+    errorDegrees: number,
+  ): { single: [number, number]; average: [number, number] } | null => {
     if (!(error > 0)) return null
     const ratio = betweenSubjects / error
     const low = ratio / fQuantile(tail, n - 1, errorDegrees)
@@ -85,8 +88,7 @@ export function intraclassCorrelations(
   const oneWay = ends(withinSubjects, n * (k - 1))
   const mixed = ends(residual, (n - 1) * (k - 1))
   const single2 =
-    (betweenSubjects - residual) /
-    (betweenSubjects + (k - 1) * residual + (k * (betweenTrials - residual)) / n)
+    (betweenSubjects - residual) / (betweenSubjects + (k - 1) * residual + (k * (betweenTrials - residual)) / n)
   const random = residual > 0 ? twoWayRandomEnds(betweenSubjects, betweenTrials, residual, n, k, single2, tail) : null
   const stepUp = (value: number): number => (k * value) / (1 + (k - 1) * value)
   return {
@@ -125,8 +127,7 @@ function twoWayRandomEnds(
   const ratio = betweenTrials / residual
   const numerator = k * icc * ratio + n * (1 + (k - 1) * icc) - k * icc
   const degrees =
-    ((k - 1) * (n - 1) * numerator ** 2) /
-    ((n - 1) * (k * icc * ratio) ** 2 + (n * (1 + (k - 1) * icc) - k * icc) ** 2)
+    ((k - 1) * (n - 1) * numerator ** 2) / ((n - 1) * (k * icc * ratio) ** 2 + (n * (1 + (k - 1) * icc) - k * icc) ** 2)
   const mixture = k * betweenTrials + (k * n - k - n) * residual
   const lowF = fQuantile(tail, n - 1, degrees)
   const highF = fQuantile(tail, degrees, n - 1)

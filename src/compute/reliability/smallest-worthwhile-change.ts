@@ -40,5 +40,9 @@ export function chancesOfChange(input: {
   const spread = typicalError * Math.SQRT2
   const above = normalCdf((observedChange - smallestWorthwhile) / spread)
   const below = normalCdf((-observedChange - smallestWorthwhile) / spread)
-  return { aboveSmallestWorthwhile: above, trivial: Math.max(0, 1 - above - below), belowMinusSmallestWorthwhile: below }
+  return {
+    aboveSmallestWorthwhile: above,
+    trivial: Math.max(0, 1 - above - below),
+    belowMinusSmallestWorthwhile: below,
+  }
 }

@@ -60,7 +60,8 @@ export function standardErrorOfMeanOfRepetitions(
   assumption: { readonly independentAndWithinSession: boolean } = { independentAndWithinSession: false },
 ): RepetitionMeanRule {
   requireNotNegative(sem, 'sem')
-  if (!(Number.isInteger(repetitions) && repetitions >= 1)) throw new RangeError('repetitions is a whole number, 1 or more')
+  if (!(Number.isInteger(repetitions) && repetitions >= 1))
+    throw new RangeError('repetitions is a whole number, 1 or more')
   return assumption.independentAndWithinSession
     ? { sem: sem / Math.sqrt(repetitions), applied: true, reason: 'declared_independent_within_session' }
     : { sem, applied: false, reason: 'between_session_error_does_not_shrink' }

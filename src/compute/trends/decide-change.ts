@@ -56,7 +56,8 @@ export function decideChange(input: ChangeInput): ChangeDecision {
   })
   if (earlier.value === null) return undetermined(earlier.reason)
   if (later.value === null) return undetermined(later.reason)
-  if (!Number.isFinite(earlier.value) || !Number.isFinite(later.value)) throw new RangeError('values are finite numbers')
+  if (!Number.isFinite(earlier.value) || !Number.isFinite(later.value))
+    throw new RangeError('values are finite numbers')
   if (comparability === 'not_comparable' || comparability === 'not_assessable') {
     return { ...undetermined(comparability), difference: null, differencePct: null }
   }
@@ -69,7 +70,8 @@ export function decideChange(input: ChangeInput): ChangeDecision {
   const degreesOfFreedom = errorModel.degreesOfFreedom
   const criticalValue = twoSidedCriticalValue(confidence, degreesOfFreedom)
   const half = criticalValue * standardError
-  const verdict: ChangeVerdict = distance > half ? 'increased' : distance < -half ? 'decreased' : 'within_measurement_error'
+  const verdict: ChangeVerdict =
+    distance > half ? 'increased' : distance < -half ? 'decreased' : 'within_measurement_error'
   const standardised = distance / standardError
   const improved = verdict === (betterWhen === 'higher' ? 'increased' : 'decreased')
   return {

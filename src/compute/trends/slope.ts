@@ -70,8 +70,9 @@ export function trendSlope(input: SlopeInput): TrendSlope {
   const fromError =
     pointError === null
       ? 0
-      : Math.hypot(...points.map((point, i) => ((months[i] as number) - centre) * pointError * (percent ? point.value : 1))) /
-        line.sxx
+      : Math.hypot(
+          ...points.map((point, i) => ((months[i] as number) - centre) * pointError * (percent ? point.value : 1)),
+        ) / line.sxx
   const fromResiduals = Math.sqrt(line.residualSumOfSquares / line.degreesOfFreedom / line.sxx)
   const useError = fromError > 0 && fromError >= fromResiduals
   const standardError = useError ? fromError : fromResiduals

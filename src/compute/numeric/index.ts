@@ -1,0 +1,3 @@
+export * from './descriptive.ts'
+export * from './distributions.ts'
+export * from './least-squares.ts'

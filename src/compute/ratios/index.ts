@@ -1,0 +1,2 @@
+export * from './group-ratios.ts'
+export * from './strength-ratios.ts'
