@@ -1,5 +1,6 @@
 import type { Measured, ReasonCode } from '../types.ts'
-import type { BetterWhen, PairVerdict } from '../trends/types.ts'
+import type { BetterWhen } from '../trends/types.ts'
+import type { ComparabilityVerdict } from '../comparability/compare-facts.ts'
 import { performanceRatioPct } from './limb-symmetry-index.ts'
 
 /** A stored test of the uninvolved limb from before the injury or the operation. */
@@ -8,7 +9,7 @@ export interface PreInjuryBaseline {
   readonly resultId: string
   readonly testedWhen: 'pre_injury' | 'pre_operative'
   /** Of that test's setup with today's test of the involved limb. */
-  readonly comparability: PairVerdict
+  readonly comparability: ComparabilityVerdict
 }
 
 export interface EstimatedPreInjuryCapacity {

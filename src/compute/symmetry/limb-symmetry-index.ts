@@ -1,5 +1,6 @@
 import type { Measured, ReasonCode, Side, YesNoUnknown } from '../types.ts'
-import type { BetterWhen, PairVerdict } from '../trends/types.ts'
+import type { BetterWhen } from '../trends/types.ts'
+import type { ComparabilityVerdict } from '../comparability/compare-facts.ts'
 
 /** What is known of the limb that serves as denominator. */
 export interface OtherLimb {
@@ -18,7 +19,7 @@ export interface LimbSymmetryInput {
   readonly betterWhen: BetterWhen
   readonly otherLimb: OtherLimb
   /** Whether both limbs were tested in setups that may be compared. */
-  readonly setupsMatch: PairVerdict
+  readonly setupsMatch: ComparabilityVerdict
 }
 
 export interface LimbSymmetry {

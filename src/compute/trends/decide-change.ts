@@ -2,7 +2,8 @@ import { normalTwoSidedP, studentTTwoSidedP } from '../numeric/distributions.ts'
 import { requireConfidence, twoSidedCriticalValue } from '../reliability/minimal-detectable-change.ts'
 import type { ErrorModel, KnownErrorModel } from '../reliability/error-model.ts'
 import type { Measured, ReasonCode } from '../types.ts'
-import type { BetterWhen, ChangeDecision, ChangeVerdict, PairVerdict } from './types.ts'
+import type { BetterWhen, ChangeDecision, ChangeVerdict } from './types.ts'
+import type { ComparabilityVerdict } from '../comparability/compare-facts.ts'
 
 export interface ChangeInput {
   readonly earlier: Measured
@@ -11,7 +12,7 @@ export interface ChangeInput {
   /** 0.95 for 95 %. */
   readonly confidence: number
   /** Whether the two tests may be compared at all: no change is drawn across those that may not. */
-  readonly comparability: PairVerdict
+  readonly comparability: ComparabilityVerdict
   readonly betterWhen: BetterWhen | null
 }
 

@@ -1,8 +1,8 @@
-import type { PairVerdict } from './types.ts'
+import type { ComparabilityVerdict } from '../comparability/compare-facts.ts'
 
 /** What comparing two points says; callers may carry more (reasons, tolerances) and get it back. */
 export interface PairComparison {
-  readonly verdict: PairVerdict
+  readonly verdict: ComparabilityVerdict
 }
 
 export interface Run {
@@ -35,7 +35,7 @@ function runLabel(ordinal: number): string {
   return (ordinal >= 26 ? runLabel(Math.floor(ordinal / 26) - 1) : '') + String.fromCharCode(65 + (ordinal % 26))
 }
 
-function joins(verdict: PairVerdict): verdict is 'comparable' | 'comparable_with_caution' {
+function joins(verdict: ComparabilityVerdict): verdict is 'comparable' | 'comparable_with_caution' {
   return verdict === 'comparable' || verdict === 'comparable_with_caution'
 }
 

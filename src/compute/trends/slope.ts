@@ -5,7 +5,8 @@ import { requireConfidence, twoSidedCriticalValue } from '../reliability/minimal
 import type { ReasonCode } from '../types.ts'
 import { DAYS_PER_MONTH } from './calendar.ts'
 import { decisionScaleSem } from './decide-change.ts'
-import type { PairVerdict, SlopeVerdict, TrendSlope } from './types.ts'
+import type { SlopeVerdict, TrendSlope } from './types.ts'
+import type { ComparabilityVerdict } from '../comparability/compare-facts.ts'
 
 export interface TrendPoint {
   /** Days, any origin (`calendarDayNumber`). */
@@ -17,7 +18,7 @@ export interface SlopeInput {
   /** The points of ONE run, in any order. */
   readonly points: readonly TrendPoint[]
   /** The run's verdict: no line is drawn through points that may not be compared. */
-  readonly comparability: PairVerdict
+  readonly comparability: ComparabilityVerdict
   readonly errorModel: ErrorModel
   readonly confidence: number
 }

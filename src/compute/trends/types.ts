@@ -5,9 +5,6 @@ export type BetterWhen = 'higher' | 'lower'
 
 export type ChangeVerdict = 'increased' | 'decreased' | 'within_measurement_error' | 'undetermined'
 
-/** What a comparison of two points says; anything else than the first two keeps them apart. */
-export type PairVerdict = 'comparable' | 'comparable_with_caution' | 'not_comparable' | 'not_assessable'
-
 export interface ConfidenceInterval {
   readonly low: number
   readonly high: number
