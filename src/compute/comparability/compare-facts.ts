@@ -155,13 +155,16 @@ function settingReasons(
     const difference = settingDifference(a, b)
     const rule = rules.find((candidate) => candidate.compares.kind === 'setting' && candidate.factor === factor)
     const candidates = [
-      ...(rule === undefined
-        ? []
-        : [{ rule, unit: rule.unit, source: rule.source, limits: rule.limits }]),
+      ...(rule === undefined ? [] : [{ rule, unit: rule.unit, source: rule.source, limits: rule.limits }]),
       // Both descriptions speak, so that the order of the tests does not matter
       ...[a, b]
         .filter((side) => side !== undefined)
-        .map((side) => ({ rule: null, unit: unitOf(side), source: CLINIC_DESCRIPTION_SOURCE, limits: clinicLimits(side) })),
+        .map((side) => ({
+          rule: null,
+          unit: unitOf(side),
+          source: CLINIC_DESCRIPTION_SOURCE,
+          limits: clinicLimits(side),
+        })),
     ]
     const reason = candidates
       .map(({ rule, unit, source, limits }) => {
@@ -181,8 +184,7 @@ function pairSettings(
   now: readonly SettingFact[],
 ): readonly (readonly [SettingFact | undefined, SettingFact | undefined])[] {
   const factors = [before, now].map((settings) => settings.map(factorOfSetting))
-  const repeats = (factor: string): boolean =>
-    factors.some((list) => list.indexOf(factor) !== list.lastIndexOf(factor))
+  const repeats = (factor: string): boolean => factors.some((list) => list.indexOf(factor) !== list.lastIndexOf(factor))
   const named = (settings: readonly SettingFact[]): Map<string, SettingFact> =>
     new Map(
       settings.map((setting) => {
