@@ -43,12 +43,13 @@ export const DYNAMOMETER = {
       key: 'backrestAngle',
       label: 'Backrest angle',
       kind: 'quantity',
+      factor: 'backrest_angle',
       unit: 'deg',
       range: { low: 70, high: 110 },
       step: 5,
       mirror: 'same',
       tolerance: { value: 5, unit: 'deg' },
-      affects: ['torque', 'angle'],
+      affects: 'all',
     },
     {
       key: 'seatDepth',
@@ -59,7 +60,7 @@ export const DYNAMOMETER = {
       step: 0.5,
       mirror: 'same',
       tolerance: { value: 1, unit: 'cm' },
-      affects: ['torque', 'angle'],
+      affects: 'all',
     },
     {
       key: 'axisHeight',
@@ -70,7 +71,7 @@ export const DYNAMOMETER = {
       step: 0.5,
       mirror: 'same',
       tolerance: { value: 1, unit: 'cm' },
-      affects: ['torque', 'angle'],
+      affects: 'all',
     },
     {
       key: 'machineYaw',
@@ -81,7 +82,7 @@ export const DYNAMOMETER = {
       step: 1,
       mirror: 'negated',
       tolerance: { value: 2, unit: 'deg' },
-      affects: ['torque', 'angle'],
+      affects: 'all',
     },
     {
       key: 'floorRail',
@@ -90,8 +91,8 @@ export const DYNAMOMETER = {
       scales: { left: 'rail-left', right: 'rail-right' },
       marks: ['1', '2', '3', '4', '5', '6', '7', '8'],
       mirror: 'same_mark_on_other_scale',
-      tolerance: { value: 0, unit: '{mark}' },
-      affects: ['torque', 'angle'],
+      toleranceMarks: 0,
+      affects: 'all',
     },
     {
       key: 'seatWedge',
@@ -99,7 +100,7 @@ export const DYNAMOMETER = {
       kind: 'choice',
       choices: ['none', 'thin', 'thick'],
       mirror: 'same',
-      affects: ['torque', 'angle'],
+      affects: 'all',
     },
     {
       key: 'footRestFolded',
@@ -110,8 +111,16 @@ export const DYNAMOMETER = {
     },
   ],
   attachments: [
-    { key: 'shin-pad', label: 'Shin pad, adjustable', leverArmLength: { low: 0.2, high: 0.42, unit: 'm' } },
-    { key: 'thigh-pad', label: 'Thigh pad', leverArmLength: { low: 0.2, high: 0.5, unit: 'm' } },
+    {
+      key: 'shin-pad',
+      label: 'Shin pad, adjustable',
+      leverArmLength: { low: { value: 0.2, unit: 'm' }, high: { value: 0.42, unit: 'm' } },
+    },
+    {
+      key: 'thigh-pad',
+      label: 'Thigh pad',
+      leverArmLength: { low: { value: 0.2, unit: 'm' }, high: { value: 0.5, unit: 'm' } },
+    },
   ],
 } as const
 

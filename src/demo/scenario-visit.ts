@@ -1,3 +1,4 @@
+import { LIST_VERSION, SCREENING_QUESTIONS } from '../domain/code-lists.ts'
 import { encodeRecording, type RecordingDocument, type RecordingEncoding } from './recording-encodings.ts'
 import { DESCRIPTION_VERSION, DYNAMOMETER, SUBJECT, SYSTEMS } from './scenario-clinic.ts'
 import { staticLimbWeighing, type LimbModel } from './simulator/limb.ts'
@@ -16,7 +17,7 @@ interface Quantity {
 export interface VisitPlan {
   readonly daysAfterSurgery: number
   readonly time: string
-  readonly purpose: 'baseline' | 'progress_test'
+  readonly purpose: 'pre_operative_test' | 'progress_test'
   readonly bodyMassKg: number
   /** Peak torque at 60 deg/s that the subject is made for, before scatter. */
   readonly strength: Readonly<Record<Group, Readonly<Record<Side, number>>>>
@@ -129,6 +130,21 @@ export function buildVisit(plan: VisitPlan, context: VisitContext & { readonly s
   return { ...visitHeading(plan, context), sets, functionalResults: functionalResults(plan, context) }
 }
 
+/** What a clinician saw, written down as a session without a test. */
+export function observationSession(context: VisitContext & { readonly staffNumber: string; readonly note: string }) {
+  const { date, visitNumber, staffNumber, note } = context
+  return {
+    externalId: { system: SYSTEMS.visit, value: visitNumber },
+    subject: { identifier: SUBJECT.identifiers[0] },
+    episode: { externalId: { system: SYSTEMS.case, value: 'TC-0912' } },
+    operator: { identifier: { system: SYSTEMS.staff, value: staffNumber } },
+    startedAt: `${date}T17:00:00+01:00`,
+    endedAt: `${date}T17:20:00+01:00`,
+    purpose: 'criteria_test',
+    functionalResults: [{ key: 'field', test: 'on_field_rehabilitation', observation: 'completed', note }],
+  } as const
+}
+
 /** A visit of which only printed values are left, written in another unit of torque than the document says. */
 export function reportedVisit(
   plan: VisitPlan,
@@ -168,12 +184,8 @@ function visitHeading(plan: VisitPlan, { date, visitNumber }: VisitContext) {
     purpose: plan.purpose,
     bodyMass: { value: plan.bodyMassKg, unit: 'kg' },
     screening: {
-      listVersion: '2026-1',
-      answers: [
-        { question: 'unhealed_fracture', answer: 'no' },
-        { question: 'unstable_heart_disease', answer: 'no' },
-        { question: 'recent_injection', answer: 'no' },
-      ],
+      listVersion: LIST_VERSION,
+      answers: SCREENING_QUESTIONS.map(({ code }) => ({ question: code, answer: 'no' })),
       pain: {
         scale: 'numeric_rating_0_10',
         before: score(plan.pain.before),
@@ -184,7 +196,7 @@ function visitHeading(plan: VisitPlan, { date, visitNumber }: VisitContext) {
     },
     conditions: {
       warmUp: { activity: 'cycling', duration: { value: 8, unit: 'min' } },
-      familiarisation: plan.purpose === 'baseline' ? 'same_session' : 'earlier_session',
+      familiarisation: plan.purpose === 'pre_operative_test' ? 'same_session' : 'earlier_session',
       verbalEncouragement: 'script_a',
       visualFeedback: 'none',
       limbOrder: 'uninvolved_first',

@@ -1,5 +1,12 @@
 import { DYNAMOMETER, MAIN_CLINIC, OTHER_CLINIC, PEOPLE, SUBJECT, SYSTEMS } from './scenario-clinic.ts'
-import { buildVisit, reportedVisit, type Side, type VisitDocument, type VisitPlan } from './scenario-visit.ts'
+import {
+  buildVisit,
+  observationSession,
+  reportedVisit,
+  type Side,
+  type VisitDocument,
+  type VisitPlan,
+} from './scenario-visit.ts'
 
 /**
  * One invented rehabilitation: a reconstructed knee ligament on the right, a quiet knee before surgery, five visits from the
@@ -13,6 +20,8 @@ export interface Scenario {
   readonly subject: typeof SUBJECT
   readonly episode: ReturnType<typeof buildEpisode>
   readonly dynamometer: typeof DYNAMOMETER
+  /** Key of the visit that the episode's baseline points at, once it has been pushed. */
+  readonly baseline: VisitKey
   /** In order of time; each `document` is a body for POST /v1/sessions. */
   readonly visits: readonly Visit[]
   readonly variants: {
@@ -26,14 +35,8 @@ export interface Scenario {
     readonly retry: VisitKey
     readonly amendment: { readonly visit: VisitKey; readonly reason: string; readonly session: VisitDocument }
   }
-  /** A clinician's later word on a criterion that no measurement can answer. */
-  readonly laterObservation: {
-    readonly test: 'on_field_rehabilitation'
-    readonly observed: 'completed'
-    readonly observedAt: string
-    readonly by: { readonly identifier: { readonly system: string; readonly value: string } }
-    readonly note: string
-  }
+  /** A clinician's later word on a criterion that no measurement can answer: a session without a test. */
+  readonly laterObservation: ReturnType<typeof observationSession>
 }
 
 export interface Visit {
@@ -53,7 +56,7 @@ const COURSE: readonly (VisitPlan & { readonly key: VisitKey })[] = [
     key: 'before-surgery',
     daysAfterSurgery: -20,
     time: '10:10',
-    purpose: 'baseline',
+    purpose: 'pre_operative_test',
     bodyMassKg: 64.8,
     strength: { extension: { left: 158, right: 136 }, flexion: { left: 90, right: 84 } },
     velocities: [60, 180],
@@ -161,6 +164,7 @@ export function buildScenario(seed = 20261125, today: Date = new Date('2026-12-0
     subject: SUBJECT,
     episode: buildEpisode(surgery),
     dynamometer: DYNAMOMETER,
+    baseline: 'before-surgery',
     visits,
     variants: {
       wrongUnit: withMisspeltTorqueUnit(documentOf('month-4')),
@@ -177,13 +181,12 @@ export function buildScenario(seed = 20261125, today: Date = new Date('2026-12-0
         session: { ...documentOf('month-7'), bodyMass: { value: 64.9, unit: 'kg' } },
       },
     },
-    laterObservation: {
-      test: 'on_field_rehabilitation',
-      observed: 'completed',
-      observedAt: `${isoDate(addDays(today, -1))}T17:00:00+01:00`,
-      by: { identifier: { system: SYSTEMS.staff, value: 'T-07' } },
+    laterObservation: observationSession({
+      date: isoDate(addDays(today, -1)),
+      visitNumber: 'TV-4203',
+      staffNumber: 'T-07',
       note: 'Six weeks of sport-specific sessions on court, the last two with full contact.',
-    },
+    }),
   }
 }
 
@@ -193,7 +196,7 @@ function buildEpisode(surgery: Date) {
     subject: { identifier: SUBJECT.identifiers[0] },
     joint: 'knee',
     involvedSide: INVOLVED,
-    otherLimbHistory: 'no injury recorded',
+    otherLimbHistory: 'none_known',
     condition: 'rupture of the anterior cruciate ligament',
     injuredOn: isoDate(addDays(surgery, -62)),
     surgeryOn: isoDate(surgery),
@@ -209,7 +212,6 @@ function buildEpisode(surgery: Date) {
       },
     ],
     criteriaSet: { key: 'kyritsis-2016', version: 1 },
-    baselineVisit: 'before-surgery',
   } as const
 }
 

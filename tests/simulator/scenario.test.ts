@@ -1,6 +1,10 @@
 import { describe, expect, it } from 'vitest'
 import { encodeRecording } from '../../src/demo/recording-encodings.ts'
 import { buildScenario } from '../../src/demo/scenario.ts'
+import { checkSession } from '../../src/domain/check-session.ts'
+import { dynamometerDocument } from '../../src/domain/dynamometer-document.ts'
+import { episodeDocument } from '../../src/domain/episode-document.ts'
+import { subjectDocument } from '../../src/domain/subject-document.ts'
 import { simulateRecording } from '../../src/demo/simulator/simulate-recording.ts'
 
 const TODAY = new Date('2026-12-01T12:00:00Z')
@@ -88,6 +92,41 @@ describe('the scenario', () => {
     expect(new Set(values.map(({ quantity }) => quantity.unit))).toEqual(new Set(['N.m']))
     // Left extension at 60 deg/s is about 157 N.m; in foot-pounds that is 115.8.
     expect(values[0]!.quantity.value).toBe(115.8)
+  })
+})
+
+describe('the documents of the scenario', () => {
+  it.each([
+    ...scenario.visits.map(({ key, document }) => [key, document] as const),
+    ['printout', scenario.variants.footPoundsAsNewtonMetres] as const,
+    ['observation', scenario.laterObservation] as const,
+  ])('are accepted by the shape and the rules of a session: %s', (_key, document) => {
+    expect(checkSession(document, 'session')).toMatchObject({ ok: true })
+  })
+
+  it('carry an amendment that is accepted, with its reason', () => {
+    const { reason, session } = scenario.variants.amendment
+    expect(checkSession({ reason, session }, 'amendment')).toMatchObject({ ok: true, amendmentReason: reason })
+  })
+
+  it('are refused for "Nm" at each of the six places, and for nothing else', () => {
+    const checked = checkSession(scenario.variants.wrongUnit, 'session')
+    const faults = checked.ok ? [] : checked.faults
+    expect(faults.map(({ pointer }) => pointer)).toEqual([
+      '#/setups/0/limbWeighing/torque/unit',
+      '#/setups/1/limbWeighing/torque/unit',
+      '#/sets/0/recording/channels/0/unit',
+      '#/sets/1/recording/channels/0/unit',
+      '#/sets/2/recording/channels/0/unit',
+      '#/sets/3/recording/channels/0/unit',
+    ])
+    for (const fault of faults) expect(fault).toMatchObject({ code: 'unit_not_ucum', suggestion: 'N.m' })
+  })
+
+  it('describe subject, episode and machine in the shapes of their resources', () => {
+    expect(subjectDocument.safeParse(scenario.subject).error).toBeUndefined()
+    expect(episodeDocument.safeParse(scenario.episode).error).toBeUndefined()
+    expect(dynamometerDocument.safeParse(scenario.dynamometer).error).toBeUndefined()
   })
 })
 
