@@ -1,0 +1,6 @@
+export * from './gravity-model.ts'
+export * from './limb-orientation.ts'
+export * from './weigh-limb.ts'
+export * from './anthropometry.ts'
+export * from './compare-weighings.ts'
+export { assessableWithGravityUnknown } from './withhold-unknown.ts'

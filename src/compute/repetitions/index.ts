@@ -1,0 +1,3 @@
+export * from './find-movements.ts'
+export * from './load-range.ts'
+export * from './isometric-contractions.ts'

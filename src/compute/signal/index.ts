@@ -1,0 +1,7 @@
+export * from './butterworth.ts'
+export * from './zero-phase-filter.ts'
+export * from './differentiate.ts'
+export * from './time-base.ts'
+export * from './fill-missing.ts'
+export * from './screen-channels.ts'
+export { cutoffForSet } from './smooth.ts'

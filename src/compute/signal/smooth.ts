@@ -1,0 +1,42 @@
+import type { AnalysisParameters, DirectionProtocol, Finding } from '../types.ts'
+import { designZeroPhaseLowpass, edgePadding, zeroPhaseFilter } from './zero-phase-filter.ts'
+import type { LowpassDesign } from './zero-phase-filter.ts'
+
+type Butterworth = Extract<AnalysisParameters['filter'], { kind: 'butterworth_zero_phase' }>
+
+/**
+ * The torque cutoff for a set: by the FASTEST set velocity in it, since both directions share one recording.
+ *
+ * Why by velocity: the best cutoff rises with it, and one cutoff for all hides inertia in fast tests or leaves noise in
+ * slow ones (Murray 1986, Med Sci Sports Exerc 18:603-11). Units: Hz. Errors: RangeError for an empty table.
+ *
+ * @example cutoffForSet(DEFAULT_PARAMETERS.filter, [{ movement: 'extension', contractionMode: 'isokinetic_concentric', velocityDegS: 60 }]) // 12
+ */
+export function cutoffForSet(filter: Butterworth, directions: readonly DirectionProtocol[]): number {
+  if (directions.every(({ contractionMode }) => contractionMode === 'isometric')) return filter.isometricCutoffHz
+  const fastest = Math.max(...directions.map(({ velocityDegS }) => velocityDegS))
+  const row = filter.cutoffs.find(({ upToDegS }) => fastest <= upToDegS) ?? filter.cutoffs.at(-1)
+  if (row === undefined) throw new RangeError('the cutoff table is empty')
+  return row.cutoffHz
+}
+
+/**
+ * A channel through a zero-phase low-pass, or untouched with a finding where that is not possible (cutoff too near
+ * Nyquist, fewer samples than the edges need).
+ */
+export function smooth(
+  signal: Float64Array,
+  cutoffHz: number,
+  sampleRateHz: number,
+  orderPerPass: number,
+  what: string,
+): { readonly values: Float64Array; readonly design: LowpassDesign | null; readonly findings: readonly Finding[] } {
+  const design = designZeroPhaseLowpass(cutoffHz, sampleRateHz, orderPerPass)
+  const refused =
+    'refused' in design ? design.refused : signal.length <= edgePadding(orderPerPass) ? 'too_few_samples' : null
+  if (refused !== null || 'refused' in design) {
+    const detail = `The ${what} was not filtered at ${cutoffHz} Hz.`
+    return { values: signal, design: null, findings: [{ code: refused ?? 'not_filtered', level: 'caution', detail }] }
+  }
+  return { values: zeroPhaseFilter(signal, design), design, findings: [] }
+}

@@ -1,0 +1,98 @@
+import { butterworthLowpass, dualPassDesignCutoffHz } from './butterworth.ts'
+import type { SecondOrderSection } from './butterworth.ts'
+import type { ReasonCode } from '../types.ts'
+
+/** Above this part of the sample rate a design is refused: the bilinear transform has bent the response out of shape. */
+export const HIGHEST_DESIGN_CUTOFF = 0.45
+
+export interface LowpassDesign {
+  readonly sections: readonly SecondOrderSection[]
+  readonly orderPerPass: number
+  readonly cutoffHz: number
+  readonly designCutoffHz: number
+}
+
+/**
+ * Design of a zero-phase (forward and backward) Butterworth low-pass whose two passes together have the cutoff.
+ *
+ * Returns the design, or the reason `cutoff_too_near_nyquist` where the corrected cutoff reaches 0.45 of the sample
+ * rate (an engineering rule, no source). Errors: RangeError for a caller's mistake in order or cutoff sign.
+ *
+ * @example designZeroPhaseLowpass(10, 100, 2) // { designCutoffHz: 12.249..., ... }
+ */
+export function designZeroPhaseLowpass(
+  cutoffHz: number,
+  sampleRateHz: number,
+  orderPerPass: number,
+): LowpassDesign | { readonly refused: ReasonCode } {
+  if (!(cutoffHz > 0)) throw new RangeError('cutoff must be positive')
+  if (cutoffHz >= sampleRateHz / 2) return { refused: 'cutoff_too_near_nyquist' }
+  const designCutoffHz = dualPassDesignCutoffHz(cutoffHz, sampleRateHz, orderPerPass)
+  if (designCutoffHz >= HIGHEST_DESIGN_CUTOFF * sampleRateHz) return { refused: 'cutoff_too_near_nyquist' }
+  return {
+    sections: butterworthLowpass(orderPerPass, designCutoffHz, sampleRateHz),
+    orderPerPass,
+    cutoffHz,
+    designCutoffHz,
+  }
+}
+
+/** Samples mirrored at each end: 3 (order + 1), as scipy.signal.filtfilt takes by default. */
+export function edgePadding(orderPerPass: number): number {
+  return 3 * (orderPerPass + 1)
+}
+
+/**
+ * Zero-phase filtering: the sections run forward, then backward, over the signal lengthened at both ends by its odd
+ * mirror image (point reflection through the end sample), each pass starting in its steady state.
+ *
+ * What for: smoothing without shifting a peak in time or angle. Conventions: identical to scipy.signal.filtfilt with
+ * its default padding. Units: those of the signal. The two passes square the amplitude response.
+ * Limits: the first and last padding lengths depend on the mirror image; a jump rings.
+ * Errors: RangeError when the signal is not longer than the padding. Source: Winter 2009, ch. 3; Gustafsson 1996
+ * (IEEE Trans Signal Process 44:988-92) discusses the ends. Second route: scipy golden file.
+ *
+ * @example zeroPhaseFilter(step10to20, design(10 Hz of 100 Hz, order 2))[10] // 6.296698
+ */
+export function zeroPhaseFilter(signal: Float64Array, design: LowpassDesign): Float64Array {
+  const padding = edgePadding(design.orderPerPass)
+  const length = signal.length
+  if (length <= padding) throw new RangeError(`the signal must be longer than ${padding} samples`)
+  const padded = new Float64Array(length + 2 * padding)
+  padded.set(signal, padding)
+  const first = signal[0]!
+  const last = signal[length - 1]!
+  for (let i = 1; i <= padding; i++) {
+    padded[padding - i] = 2 * first - signal[i]!
+    padded[padding + length - 1 + i] = 2 * last - signal[length - 1 - i]!
+  }
+  for (const section of design.sections) runForward(padded, section, padded[0]!)
+  for (const section of design.sections) runBackward(padded, section, padded[padded.length - 1]!)
+  return padded.subarray(padding, padding + length)
+}
+
+// Transposed direct form II, in place. `level` is the constant the section is taken to have seen for ever: with unit
+// gain at 0 Hz the whole cascade rests at the first sample. Two loops, because a loop with a signed step is slower.
+function runForward(x: Float64Array, { b0, b1, b2, a1, a2 }: SecondOrderSection, level: number): void {
+  let z2 = (b2 - a2) * level
+  let z1 = (b1 - a1) * level + z2
+  for (let i = 0; i < x.length; i++) {
+    const input = x[i]!
+    const output = b0 * input + z1
+    z1 = b1 * input - a1 * output + z2
+    z2 = b2 * input - a2 * output
+    x[i] = output
+  }
+}
+
+function runBackward(x: Float64Array, { b0, b1, b2, a1, a2 }: SecondOrderSection, level: number): void {
+  let z2 = (b2 - a2) * level
+  let z1 = (b1 - a1) * level + z2
+  for (let i = x.length - 1; i >= 0; i--) {
+    const input = x[i]!
+    const output = b0 * input + z1
+    z1 = b1 * input - a1 * output + z2
+    z2 = b2 * input - a2 * output
+    x[i] = output
+  }
+}
