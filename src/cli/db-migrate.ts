@@ -46,3 +46,5 @@ function passwordOf(role: LoginRole, text: string): string {
     )
   return decodeURIComponent(url.password)
 }
+
+if (import.meta.main) process.exitCode = await run(process.argv.slice(2))
