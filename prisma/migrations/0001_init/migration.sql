@@ -89,13 +89,10 @@ CREATE TABLE "subject_version" (
     "clinic_id" UUID NOT NULL,
     "subject_id" UUID NOT NULL,
     "version" INTEGER NOT NULL,
-    "name" TEXT,
     "birth_date" DATE,
     "sex" TEXT NOT NULL,
     "height_m" DOUBLE PRECISION,
-    "dominant_side" TEXT,
-    "sport" TEXT,
-    "sport_level" TEXT,
+    "document" JSONB NOT NULL,
     "recorded_by" UUID NOT NULL,
     "recorded_at" TIMESTAMPTZ(3) NOT NULL,
     "superseded_at" TIMESTAMPTZ(3),
@@ -326,6 +323,8 @@ CREATE TABLE "set_result" (
     "analysis_id" UUID NOT NULL,
     "set_id" UUID NOT NULL,
     "session_id" UUID NOT NULL,
+    "session_version" INTEGER NOT NULL,
+    "movement" TEXT NOT NULL,
     "subject_id" UUID NOT NULL,
     "series" TEXT NOT NULL,
     "side" TEXT NOT NULL,
@@ -336,7 +335,7 @@ CREATE TABLE "set_result" (
     "superseded_at" TIMESTAMPTZ(3),
     "comparability_hash" BYTEA NOT NULL,
     "body_mass_kg" DOUBLE PRECISION,
-    "n_counted" INTEGER NOT NULL,
+    "n_counted" INTEGER,
     "peak_torque_nm" DOUBLE PRECISION,
     "mean_peak_torque_nm" DOUBLE PRECISION,
     "peak_torque_cv_percent" DOUBLE PRECISION,
@@ -364,6 +363,7 @@ CREATE TABLE "functional_result" (
     "value" DOUBLE PRECISION,
     "unit" TEXT NOT NULL,
     "form_version" TEXT,
+    "observation" TEXT,
     "document" JSONB NOT NULL,
     "performed_at" TIMESTAMPTZ(3) NOT NULL,
     "recorded_at" TIMESTAMPTZ(3) NOT NULL,
@@ -935,8 +935,8 @@ grant update (status, superseded_at, resolved_by, resolved_at, resolved_reason) 
 grant update (retired_at) on criteria_set to limb_ledger_app;
 grant update (state, withdrawn_at, withdrawn_reason) on report to limb_ledger_app;
 grant update (revoked_at) on consent to limb_ledger_app;
--- Answers kept for replay are the only rows the service deletes.
-grant delete on idempotency to limb_ledger_app;
+-- The service deletes expired answers and replaced identifiers; everything else is superseded.
+grant delete on idempotency, subject_identifier to limb_ledger_app;
 -- Without xid and ord: a service that could choose them could hide an event from the sealer for ever.
 grant insert (clinic_id, id, at, actor_principal_id, actor_role, client, purpose, action, outcome, request_id, subject_ids, resource_ids, details)
   on audit_event to limb_ledger_app;
@@ -951,7 +951,6 @@ grant select, insert on audit_leaf, tree_head to limb_ledger_sealer;
 
 alter table membership add constraint membership_role_words check (role in ('owner', 'clinician', 'assistant', 'integration', 'auditor'));
 alter table subject_version add constraint subject_version_sex_words check (sex in ('female', 'male', 'unknown'));
-alter table subject_version add constraint subject_version_dominant_side_words check (dominant_side in ('left', 'right'));
 alter table episode_version add constraint episode_version_involved_side_words check (involved_side in ('left', 'right', 'bilateral', 'none'));
 alter table episode_version add constraint episode_version_status_words check (status in ('active', 'completed', 'cancelled'));
 alter table session add constraint session_status_words check (status in ('final', 'amended', 'entered_in_error'));
@@ -1056,8 +1055,18 @@ $$;
 create function sealer_clinic_ids() returns setof uuid
 language sql stable security definer set search_path = pg_catalog, public as $$ select id from clinic order by id $$;
 
+-- Whether the schema is the one this version of the service was written for; asked at boot and by /readyz. The table is
+-- made by whoever applies migrations, so the body is looked at when it is called.
+create function applied_migrations() returns table (name text, checksum text)
+language plpgsql stable security definer set search_path = pg_catalog, public as $$
+begin
+  return query select m.migration_name::text, m.checksum::text from _prisma_migrations m
+    where m.finished_at is not null and m.rolled_back_at is null;
+end $$;
+
 revoke all on all functions in schema public from public;
 grant execute on function authenticate_member(uuid, text, text) to limb_ledger_app;
 grant execute on function authenticate_team_reader(uuid, text, text) to limb_ledger_app;
 grant execute on function record_security_event(text, text, text, text) to limb_ledger_app;
 grant execute on function sealer_clinic_ids() to limb_ledger_sealer;
+grant execute on function applied_migrations() to limb_ledger_app, limb_ledger_sealer;

@@ -9,6 +9,7 @@ import type { Context } from '../../application/context.ts'
 import { recordRefusal } from '../../application/perform.ts'
 import { AppError, documentError } from '../../domain/errors.ts'
 import { toFaults } from '../../domain/faults.ts'
+import type { LazyDocument, Parsed } from '../../domain/parsed.ts'
 import { parseStrictJson } from '../../domain/strict-json.ts'
 import { authenticate } from '../../server/authenticate.ts'
 import type { TokenVerifier } from '../../server/verify-token.ts'
@@ -35,7 +36,7 @@ export interface RouteInput<P, Q, B> {
   readonly params: P
   readonly query: Q
   /** Reads and validates the body; throws the 400 with every fault. */
-  readonly document: () => B
+  readonly document: LazyDocument<B>
   readonly bytes: Uint8Array
   readonly request: FastifyRequest
 }
@@ -141,12 +142,12 @@ function parseQuery(shape: z.ZodObject | undefined, query: unknown): unknown {
   throw new AppError('invalid_query', { detail: 'The query has faults.', faults })
 }
 
-function parseDocument(shape: z.ZodType | undefined, bytes: Uint8Array): unknown {
+function parseDocument(shape: z.ZodType | undefined, bytes: Uint8Array): Parsed<unknown> {
   const json = parseStrictJson(bytes)
   if (!json.ok) throw documentError(json.faults)
   const parsed = (shape ?? z.strictObject({})).safeParse(json.value)
   if (!parsed.success) throw documentError(toFaults(parsed.error, json.value))
-  return parsed.data
+  return { sent: json.value, value: parsed.data }
 }
 
 function sendAnswer(reply: FastifyReply, answer: Answer): FastifyReply {

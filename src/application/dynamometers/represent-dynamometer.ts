@@ -1,0 +1,24 @@
+import type { CalibrationRow, DynamometerRow } from '../../store/dynamometer-store.ts'
+
+export function representDynamometer(row: DynamometerRow) {
+  return { id: row.id, descriptionVersion: row.version, ...(row.document as object), recordedAt: row.recordedAt.toISOString() }
+}
+
+export type DynamometerRepresentation = ReturnType<typeof representDynamometer>
+
+/** Expected against read: the drift is a difference and a share of what was expected. */
+export function representCalibration(row: CalibrationRow) {
+  const difference = row.readTorqueNm - row.expectedTorqueNm
+  return {
+    id: row.id,
+    dynamometerId: row.dynamometerId,
+    ...(row.document as object),
+    expectedTorque: { value: row.expectedTorqueNm, unit: 'N.m' },
+    drift: { value: difference, unit: 'N.m' },
+    relativeDrift: { value: (100 * difference) / row.expectedTorqueNm, unit: '%' },
+    nextDueOn: row.nextDueOn,
+    recordedAt: row.recordedAt.toISOString(),
+  }
+}
+
+export type CalibrationRepresentation = ReturnType<typeof representCalibration>

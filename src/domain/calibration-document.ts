@@ -1,0 +1,17 @@
+import { z } from 'zod'
+import { quantity } from './quantities.ts'
+import { shortText } from './shapes.ts'
+
+/** A known weight at a known arm: what the machine should read against what it reads. */
+export const calibrationDocument = z
+  .strictObject({
+    checkedAt: z.iso.datetime({ offset: true }),
+    mass: quantity('mass', { min: 0.1, max: 500 }),
+    armLength: quantity('length', { min: 0.02, max: 2 }),
+    readTorque: quantity('torque', { min: -5000, max: 5000 }),
+    nextDueOn: z.iso.date().optional(),
+    note: shortText(2000).optional(),
+  })
+  .meta({ id: 'CalibrationDocument' })
+
+export type CalibrationDocument = z.output<typeof calibrationDocument>

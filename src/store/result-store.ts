@@ -1,0 +1,170 @@
+/** Results: one row per set and direction. The trend of a subject's series is one index scan, both sides at once. */
+import type { ClinicTx } from '../tenancy/with-clinic.ts'
+import { Prisma } from './generated/client.ts'
+
+export interface AnalysisWrite {
+  readonly id: string
+  readonly setId: string
+  readonly computeVersion: string
+  readonly paramsHash: Uint8Array<ArrayBuffer>
+  readonly params: unknown
+  readonly method: unknown
+  readonly findings: unknown
+}
+
+export interface ResultWrite {
+  readonly id: string
+  readonly analysisId: string
+  readonly setId: string
+  readonly sessionId: string
+  readonly sessionVersion: number
+  readonly subjectId: string
+  readonly series: string
+  readonly movement: string
+  readonly side: 'left' | 'right'
+  readonly origin: 'computed' | 'reported'
+  readonly testedAt: Date
+  readonly comparabilityHash: Uint8Array<ArrayBuffer>
+  readonly bodyMassKg: number | null
+  readonly nCounted: number | null
+  readonly peakTorqueNm: number | null
+  readonly meanPeakTorqueNm: number | null
+  readonly peakTorqueCvPercent: number | null
+  readonly angleOfPeakTorqueDeg: number | null
+  readonly workPerRepetitionJ: number | null
+  readonly totalWorkJ: number | null
+  readonly averagePowerW: number | null
+  readonly rangeOfMotionDeg: number | null
+  readonly loadRangeDeg: number | null
+  readonly measures: unknown
+  readonly repetitions: unknown
+}
+
+/** The hot columns serve SQL; whoever judges a result reads them from `measures`. */
+type HotColumn =
+  | 'peakTorqueNm'
+  | 'meanPeakTorqueNm'
+  | 'peakTorqueCvPercent'
+  | 'angleOfPeakTorqueDeg'
+  | 'workPerRepetitionJ'
+  | 'totalWorkJ'
+  | 'averagePowerW'
+  | 'rangeOfMotionDeg'
+  | 'loadRangeDeg'
+
+export interface ResultRow extends Omit<ResultWrite, 'comparabilityHash' | HotColumn> {
+  readonly comparabilityHash: Uint8Array
+  readonly recordedAt: Date
+  readonly isCurrent: boolean
+}
+
+/** A result with what is needed to judge it: its method, its visit, the facts of its set. */
+export interface JudgedResultRow extends ResultRow {
+  readonly setKey: string
+  readonly computeVersion: string
+  readonly method: unknown
+  readonly startedAt: string
+  readonly visitFacts: unknown
+  readonly keyFacts: unknown
+}
+
+export interface KeyWrite {
+  readonly hash: Uint8Array<ArrayBuffer>
+  readonly facts: unknown
+}
+
+export async function insertComparabilityKeys(tx: ClinicTx, keys: readonly KeyWrite[]): Promise<void> {
+  if (keys.length === 0) return
+  await tx.comparabilityKey.createMany({
+    data: keys.map(({ hash, facts }) => ({ clinicId: tx.clinicId, hash, facts: facts as Prisma.InputJsonValue })),
+    skipDuplicates: true,
+  })
+}
+
+export async function insertAnalyses(tx: ClinicTx, writes: readonly AnalysisWrite[], recordedAt: Date): Promise<void> {
+  await tx.analysis.createMany({
+    data: writes.map((write) => ({
+      ...write,
+      clinicId: tx.clinicId,
+      recordedAt,
+      params: write.params as Prisma.InputJsonValue,
+      method: write.method as Prisma.InputJsonValue,
+      findings: write.findings as Prisma.InputJsonValue,
+    })),
+  })
+}
+
+export async function insertResults(tx: ClinicTx, writes: readonly ResultWrite[], recordedAt: Date): Promise<void> {
+  await tx.setResult.createMany({
+    data: writes.map((write) => ({
+      ...write,
+      clinicId: tx.clinicId,
+      isCurrent: true,
+      recordedAt,
+      measures: write.measures as Prisma.InputJsonValue,
+      repetitions: write.repetitions as Prisma.InputJsonValue,
+    })),
+  })
+}
+
+/** One statement for every way of asking: row-level security and the caller's condition decide what comes back. */
+async function judgedResults(tx: ClinicTx, condition: Prisma.Sql, order: Prisma.Sql): Promise<JudgedResultRow[]> {
+  return tx.$queryRaw<JudgedResultRow[]>`
+    select r.id, r.analysis_id as "analysisId", r.set_id as "setId", r.session_id as "sessionId",
+           r.session_version as "sessionVersion", r.subject_id as "subjectId", r.series, r.movement, r.side, r.origin,
+           r.is_current as "isCurrent", r.tested_at as "testedAt", r.recorded_at as "recordedAt",
+           r.comparability_hash as "comparabilityHash", r.body_mass_kg as "bodyMassKg", r.n_counted as "nCounted",
+           r.measures, r.repetitions, t.key as "setKey", a.compute_version as "computeVersion", a.method,
+           v.started_at as "startedAt", v.visit_facts as "visitFacts", k.facts as "keyFacts"
+    from set_result r
+    join test_set t on t.clinic_id = r.clinic_id and t.id = r.set_id
+    join analysis a on a.clinic_id = r.clinic_id and a.id = r.analysis_id
+    join session_version v
+      on v.clinic_id = r.clinic_id and v.session_id = r.session_id and v.version = r.session_version
+    join comparability_key k on k.clinic_id = r.clinic_id and k.hash = r.comparability_hash
+    where r.clinic_id = ${tx.clinicId}::uuid and ${condition}
+    order by ${order}`
+}
+
+/** What was in force as known at an instant, oldest test first. No series: all of them. */
+export async function loadResults(
+  tx: ClinicTx,
+  filter: { subjectId: string; knownAt: Date; series?: string },
+): Promise<JudgedResultRow[]> {
+  const series = filter.series === undefined ? Prisma.empty : Prisma.sql`and r.series = ${filter.series}`
+  return judgedResults(
+    tx,
+    Prisma.sql`r.subject_id = ${filter.subjectId}::uuid ${series} and r.recorded_at <= ${filter.knownAt}
+      and (r.superseded_at is null or r.superseded_at > ${filter.knownAt})`,
+    Prisma.sql`r.tested_at, r.id`,
+  )
+}
+
+export async function loadResultsOfSession(
+  tx: ClinicTx,
+  sessionId: string,
+  sessionVersion: number,
+): Promise<JudgedResultRow[]> {
+  return judgedResults(
+    tx,
+    Prisma.sql`r.session_id = ${sessionId}::uuid and r.session_version = ${sessionVersion}`,
+    Prisma.sql`t.ordinal, r.id`,
+  )
+}
+
+export async function loadResult(tx: ClinicTx, id: string): Promise<JudgedResultRow | null> {
+  const rows = await judgedResults(tx, Prisma.sql`r.id = ${id}::uuid`, Prisma.sql`r.id`)
+  return rows[0] ?? null
+}
+
+/** Which series a subject has, with their sides, counts and first and last test. */
+export async function loadSeries(
+  tx: ClinicTx,
+  subjectId: string,
+): Promise<{ series: string; side: string; tests: number; firstTestedAt: Date; lastTestedAt: Date }[]> {
+  return tx.$queryRaw`
+    select series, side, count(*)::int as tests, min(tested_at) as "firstTestedAt", max(tested_at) as "lastTestedAt"
+    from set_result
+    where clinic_id = ${tx.clinicId}::uuid and subject_id = ${subjectId}::uuid and is_current
+    group by series, side order by series, side`
+}

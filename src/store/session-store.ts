@@ -1,0 +1,304 @@
+import type { RecordReference } from '../domain/reference.ts'
+import type { ClinicTx } from '../tenancy/with-clinic.ts'
+import type { Prisma, SessionVersion } from './generated/client.ts'
+
+export type SessionStatus = 'final' | 'amended' | 'entered_in_error'
+
+/** One version of a session with everything that hangs on it. */
+export interface SessionWrite {
+  readonly sessionId: string
+  readonly version: number
+  readonly kind: 'pushed' | 'amended' | 'entered_in_error'
+  readonly reason: string | null
+  readonly subjectId: string
+  readonly episodeId: string | null
+  readonly dynamometerId: string | null
+  readonly descriptionVersion: number | null
+  readonly operatorId: string | null
+  readonly testedAt: Date
+  readonly startedAt: string
+  readonly bodyMassKg: number | null
+  readonly document: unknown
+  readonly docHash: Uint8Array<ArrayBuffer>
+  readonly visitFacts: unknown
+  readonly recordedBy: string
+  readonly recordedAt: Date
+}
+
+export interface SessionRow extends SessionWrite {
+  readonly supersededAt: Date | null
+  readonly externalId: { readonly system: string; readonly value: string } | null
+}
+
+export interface SetupWrite {
+  readonly id: string
+  readonly key: string
+  readonly joint: string
+  readonly side: string
+  readonly document: unknown
+  readonly findings: unknown
+  readonly gravityMomentNm: number | null
+}
+
+export interface TestSetWrite {
+  readonly id: string
+  readonly setupId: string
+  readonly key: string
+  readonly ordinal: number
+  readonly side: string
+  readonly recordingSha: Uint8Array<ArrayBuffer> | null
+  readonly reported: unknown
+}
+
+export interface FunctionalResultWrite {
+  readonly id: string
+  readonly subjectId: string
+  readonly key: string
+  readonly test: string
+  readonly side: string | null
+  readonly value: number | null
+  readonly unit: string
+  readonly formVersion: string | null
+  readonly observation: string | null
+  readonly document: unknown
+  readonly performedAt: Date
+}
+
+export interface FunctionalResultRow extends FunctionalResultWrite {
+  readonly sessionId: string
+  readonly recordedAt: Date
+}
+
+const STATUS_OF = { pushed: 'final', amended: 'amended', entered_in_error: 'entered_in_error' } as const
+
+export async function findSessionId(tx: ClinicTx, reference: RecordReference): Promise<string | null> {
+  if (reference.id === undefined && reference.externalId === undefined) return null
+  const row = await tx.session.findFirst({
+    where: {
+      clinicId: tx.clinicId,
+      ...(reference.externalId === undefined
+        ? { id: reference.id ?? '' }
+        : { extSystem: reference.externalId.system, extValue: reference.externalId.value }),
+    },
+    select: { id: true },
+  })
+  return row?.id ?? null
+}
+
+/** Two pushes of one external id wait for each other, so that the second one sees the first. */
+export async function lockExternalId(tx: ClinicTx, externalId: { system: string; value: string }): Promise<void> {
+  const name = JSON.stringify(['session', tx.clinicId, externalId.system, externalId.value])
+  await tx.$queryRaw`select 1 as locked from pg_advisory_xact_lock(hashtextextended(${name}, 0))`
+}
+
+export interface SessionHead {
+  readonly id: string
+  readonly version: number
+  readonly status: SessionStatus
+  readonly subjectId: string
+  readonly docHash: Uint8Array
+}
+
+export async function findByExternalId(
+  tx: ClinicTx,
+  externalId: { readonly system: string; readonly value: string },
+): Promise<SessionHead | null> {
+  const row = await tx.session.findFirst({
+    where: { clinicId: tx.clinicId, extSystem: externalId.system, extValue: externalId.value },
+    select: { id: true, version: true, status: true, subjectId: true, docHash: true },
+  })
+  return row === null ? null : { ...row, status: row.status as SessionStatus }
+}
+
+export async function lockSession(
+  tx: ClinicTx,
+  id: string,
+): Promise<{ version: number; status: SessionStatus; subjectId: string; extSystem: string; extValue: string } | null> {
+  const rows = await tx.$queryRaw<
+    { version: number; status: SessionStatus; subjectId: string; extSystem: string; extValue: string }[]
+  >`select version, status, subject_id as "subjectId", ext_system as "extSystem", ext_value as "extValue"
+    from session where clinic_id = ${tx.clinicId}::uuid and id = ${id}::uuid for update`
+  return rows[0] ?? null
+}
+
+export async function insertSession(
+  tx: ClinicTx,
+  write: SessionWrite,
+  externalId: { readonly system: string; readonly value: string },
+): Promise<void> {
+  await tx.session.create({
+    data: {
+      clinicId: tx.clinicId,
+      id: write.sessionId,
+      version: write.version,
+      status: STATUS_OF[write.kind],
+      subjectId: write.subjectId,
+      episodeId: write.episodeId,
+      dynamometerId: write.dynamometerId,
+      testedAt: write.testedAt,
+      extSystem: externalId.system,
+      extValue: externalId.value,
+      docHash: write.docHash,
+      recordedAt: write.recordedAt,
+    },
+  })
+  await insertVersion(tx, write)
+}
+
+/** Everything in force under the session leaves force at once: nothing of the old version stays in a trend. */
+export async function supersedeVersion(tx: ClinicTx, sessionId: string, at: Date): Promise<void> {
+  const key = { clinicId: tx.clinicId, sessionId }
+  await tx.sessionVersion.updateMany({ where: { ...key, supersededAt: null }, data: { supersededAt: at } })
+  await tx.setResult.updateMany({ where: { ...key, isCurrent: true }, data: { isCurrent: false, supersededAt: at } })
+  await tx.functionalResult.updateMany({ where: { ...key, supersededAt: null }, data: { supersededAt: at } })
+  await tx.flag.updateMany({ where: { ...key, supersededAt: null }, data: { supersededAt: at } })
+  await tx.analysis.updateMany({
+    where: { clinicId: tx.clinicId, supersededAt: null, set: { sessionId } },
+    data: { supersededAt: at },
+  })
+}
+
+export async function reviseSession(tx: ClinicTx, write: SessionWrite): Promise<void> {
+  await tx.session.updateMany({
+    where: { clinicId: tx.clinicId, id: write.sessionId },
+    data: {
+      version: write.version,
+      status: STATUS_OF[write.kind],
+      subjectId: write.subjectId,
+      episodeId: write.episodeId,
+      dynamometerId: write.dynamometerId,
+      testedAt: write.testedAt,
+      docHash: write.docHash,
+    },
+  })
+  await insertVersion(tx, write)
+}
+
+async function insertVersion(tx: ClinicTx, write: SessionWrite): Promise<void> {
+  await tx.sessionVersion.create({
+    data: {
+      ...write,
+      clinicId: tx.clinicId,
+      document: write.document as Prisma.InputJsonValue,
+      visitFacts: write.visitFacts as Prisma.InputJsonValue,
+    },
+  })
+}
+
+export async function insertSetups(
+  tx: ClinicTx,
+  place: { sessionId: string; sessionVersion: number },
+  writes: readonly SetupWrite[],
+): Promise<void> {
+  await tx.setup.createMany({
+    data: writes.map((write) => ({
+      ...write,
+      ...place,
+      clinicId: tx.clinicId,
+      document: write.document as Prisma.InputJsonValue,
+      findings: write.findings as Prisma.InputJsonValue,
+    })),
+  })
+}
+
+export async function insertTestSets(
+  tx: ClinicTx,
+  place: { sessionId: string; sessionVersion: number },
+  writes: readonly TestSetWrite[],
+): Promise<void> {
+  await tx.testSet.createMany({
+    data: writes.map(({ reported, ...write }) => ({
+      ...write,
+      ...place,
+      clinicId: tx.clinicId,
+      ...(reported === null ? {} : { reported: reported as Prisma.InputJsonValue }),
+    })),
+  })
+}
+
+export async function insertFunctionalResults(
+  tx: ClinicTx,
+  place: { sessionId: string; sessionVersion: number; recordedAt: Date },
+  writes: readonly FunctionalResultWrite[],
+): Promise<void> {
+  await tx.functionalResult.createMany({
+    data: writes.map((write) => ({
+      ...write,
+      ...place,
+      clinicId: tx.clinicId,
+      document: write.document as Prisma.InputJsonValue,
+    })),
+  })
+}
+
+/** A version of a session; null asks for the one in force. */
+export async function loadSession(tx: ClinicTx, id: string, version: number | null): Promise<SessionRow | null> {
+  const row = await tx.sessionVersion.findFirst({
+    where: { clinicId: tx.clinicId, sessionId: id, ...(version === null ? { supersededAt: null } : { version }) },
+    include: { session: { select: { extSystem: true, extValue: true } } },
+  })
+  return row === null ? null : toRow(row)
+}
+
+export async function loadSessionVersions(tx: ClinicTx, id: string): Promise<SessionRow[]> {
+  const rows = await tx.sessionVersion.findMany({
+    where: { clinicId: tx.clinicId, sessionId: id },
+    include: { session: { select: { extSystem: true, extValue: true } } },
+    orderBy: { version: 'asc' },
+  })
+  return rows.map(toRow)
+}
+
+export async function loadSetups(tx: ClinicTx, sessionId: string, sessionVersion: number): Promise<(SetupWrite & { id: string })[]> { // prettier-ignore
+  return tx.setup.findMany({ where: { clinicId: tx.clinicId, sessionId, sessionVersion }, orderBy: { id: 'asc' } })
+}
+
+export async function loadTestSets(tx: ClinicTx, sessionId: string, sessionVersion: number): Promise<(TestSetWrite & { recordingSha: Uint8Array | null })[]> { // prettier-ignore
+  return tx.testSet.findMany({ where: { clinicId: tx.clinicId, sessionId, sessionVersion }, orderBy: { ordinal: 'asc' } })
+}
+
+/** Sessions of the clinic, or of one subject, by id; withdrawn ones too, marked as such. */
+export async function listSessionHeads(
+  tx: ClinicTx,
+  filter: { subjectId: string | null; after: string | null; take: number },
+): Promise<{ id: string; version: number; status: string; subjectId: string; episodeId: string | null; testedAt: Date }[]> { // prettier-ignore
+  return tx.session.findMany({
+    where: {
+      clinicId: tx.clinicId,
+      ...(filter.subjectId === null ? {} : { subjectId: filter.subjectId }),
+      ...(filter.after === null ? {} : { id: { gt: filter.after } }),
+    },
+    select: { id: true, version: true, status: true, subjectId: true, episodeId: true, testedAt: true },
+    orderBy: { id: 'asc' },
+    take: filter.take,
+  })
+}
+
+export async function loadFunctionalResults(
+  tx: ClinicTx,
+  subjectId: string,
+  knownAt: Date,
+): Promise<FunctionalResultRow[]> {
+  return tx.functionalResult.findMany({
+    where: {
+      clinicId: tx.clinicId,
+      subjectId,
+      recordedAt: { lte: knownAt },
+      OR: [{ supersededAt: null }, { supersededAt: { gt: knownAt } }],
+    },
+    orderBy: [{ performedAt: 'asc' }, { id: 'asc' }],
+  })
+}
+
+function toRow(row: SessionVersion & { session: { extSystem: string | null; extValue: string | null } }): SessionRow {
+  const { session, ...version } = row
+  return {
+    ...version,
+    kind: row.kind as SessionRow['kind'],
+    docHash: new Uint8Array(row.docHash),
+    externalId:
+      session.extSystem === null || session.extValue === null
+        ? null
+        : { system: session.extSystem, value: session.extValue },
+  }
+}
