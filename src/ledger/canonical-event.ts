@@ -11,25 +11,21 @@ import { hashLeaf } from './merkle.ts'
 
 export type JsonValue = string | number | boolean | null | JsonValue[] | { [key: string]: JsonValue }
 
-export type AuditActor = {
-  /** Null when the caller could not be identified. */
-  readonly principalId: string | null
-  readonly role: string
-  /** The software the actor used, by its registered client id. */
-  readonly client: string | null
-}
-
 /** What a request hands over, inside the transaction of its effect. */
 export type AuditEvent = {
   readonly clinicId: string
   readonly id: string
-  readonly actor: AuditActor
+  /** Null when the caller could not be identified. */
+  readonly actorPrincipalId: string | null
+  readonly actorRole: string | null
+  /** The software the actor used, by its registered client id. */
+  readonly client: string | null
   /** A code word, as listed in the consent; never free text. */
   readonly purpose: string | null
   readonly action: string
   readonly outcome: string
   readonly requestId: string
-  /** Every subject whose data the answer disclosed or the effect touched: sorted, no duplicates. */
+  /** Every subject whose data the answer disclosed or the effect touched. */
   readonly subjectIds: readonly string[]
   readonly resourceIds: JsonValue
   readonly details: JsonValue
@@ -39,7 +35,7 @@ export type AuditEvent = {
 export type AuditEntry = AuditEvent & {
   readonly epoch: number
   readonly sequence: number
-  /** When the database took the event in, UTC with microseconds: 2026-11-25T07:31:00.123456Z */
+  /** When the database took the event in: 2026-11-25T07:31:00.123Z */
   readonly at: string
 }
 
@@ -54,7 +50,7 @@ export function canonicalEntry(entry: AuditEntry): CanonicalEntry {
     sequence: entry.sequence,
     id: entry.id,
     at: entry.at,
-    actor: { principalId: entry.actor.principalId, role: entry.actor.role, client: entry.actor.client },
+    actor: { principalId: entry.actorPrincipalId, role: entry.actorRole, client: entry.client },
     purpose: entry.purpose,
     action: entry.action,
     outcome: entry.outcome,
@@ -70,7 +66,7 @@ export function canonicalEntry(entry: AuditEntry): CanonicalEntry {
 const UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/
 const CODE_WORD = /^[a-z][a-z0-9]*([._-][a-z0-9]+)*$/
 const CLIENT_ID = /^[\x21-\x7e]{1,128}$/
-/** Words a machine wrote: code words, ids, instants, digests, pointers, routes, media types. A sentence or a name is none. */
+/** Words a machine wrote: code words, ids, instants, digests, pointers, routes, kind/id. A sentence or a name is none. */
 const MACHINE_WORDS: readonly RegExp[] = [
   CODE_WORD,
   UUID,
@@ -78,7 +74,7 @@ const MACHINE_WORDS: readonly RegExp[] = [
   /^sha256:[0-9a-f]{64}$/,
   /^#?(\/[A-Za-z0-9_.:~{}-]*)+$/,
   /^(GET|HEAD|POST|PUT|PATCH|DELETE|OPTIONS) \/[A-Za-z0-9_.:~{}/-]*$/,
-  /^[a-z]+\/[a-z0-9.+-]+$/,
+  /^[a-z][a-z_]*\/[A-Za-z0-9.+-]+$/,
   /^(W\/)?"\d+"$/,
   /^\d+(\.\d+){0,3}$/,
   /^$/,
@@ -96,9 +92,9 @@ const MAX_DEPTH = 8
 export function makeAuditEvent(event: AuditEvent): AuditEvent {
   requireMatch(event.clinicId, UUID, 'clinicId')
   requireMatch(event.id, UUID, 'id')
-  if (event.actor.principalId !== null) requireMatch(event.actor.principalId, UUID, 'actor.principalId')
-  requireMatch(event.actor.role, CODE_WORD, 'actor.role')
-  if (event.actor.client !== null) requireMatch(event.actor.client, CLIENT_ID, 'actor.client')
+  if (event.actorPrincipalId !== null) requireMatch(event.actorPrincipalId, UUID, 'actorPrincipalId')
+  if (event.actorRole !== null) requireMatch(event.actorRole, CODE_WORD, 'actorRole')
+  if (event.client !== null) requireMatch(event.client, CLIENT_ID, 'client')
   if (event.purpose !== null) requireMatch(event.purpose, CODE_WORD, 'purpose')
   requireMatch(event.action, CODE_WORD, 'action')
   requireMatch(event.outcome, CODE_WORD, 'outcome')

@@ -1,0 +1,57 @@
+/**
+ * Verifies a clinic's log where it lies: the same check as an export gets offline, fed straight from the database, and
+ * beside it what only the database can show: that every event still says what its leaf says, and none stands outside.
+ */
+import { canonicalEntry } from './canonical-event.ts'
+import { exportLines } from './export-log.ts'
+import type { ClinicReader, LeafWithEvent } from './ledger-rows.ts'
+import { eventsBehindSeal, lastHead } from './ledger-rows.ts'
+import type { FirstBad, VerificationReport, VerifyOptions } from './verify/verify-export.ts'
+import { verifyExport } from './verify/verify-export.ts'
+
+export type ClinicBad =
+  | FirstBad
+  | {
+      epoch: number
+      sequence: number
+      notAfter: number
+      reason: 'event_missing' | 'event_differs_from_leaf'
+      detail: string
+    }
+
+export type ClinicVerification = Omit<VerificationReport, 'firstBad'> & {
+  readonly firstBad: ClinicBad | null
+  /** Events that were slipped in behind the seal (first 100): they have no leaf and never will. */
+  readonly eventsWithoutLeaf: readonly string[]
+}
+
+const STRAY_EVENTS_NAMED = 100
+
+export async function verifyClinic(
+  read: ClinicReader,
+  clinicId: string,
+  now: Date,
+  options: VerifyOptions,
+): Promise<ClinicVerification> {
+  let eventBad: ClinicBad | null = null
+  const compare = (leaf: LeafWithEvent, epoch: number): void => {
+    if (eventBad !== null || (leaf.entry !== null && canonicalEntry(leaf.entry).bytes.equals(leaf.canonical))) return
+    const reason = leaf.entry === null ? 'event_missing' : 'event_differs_from_leaf'
+    const { sequence } = leaf
+    eventBad = { epoch, sequence, notAfter: sequence, reason, detail: `event ${leaf.eventId}` }
+  }
+  const head = await read((sql) => lastHead(sql, clinicId))
+  const report = await verifyExport(exportLines(read, clinicId, now, compare), options)
+  const eventsWithoutLeaf =
+    head === null ? [] : await read((sql) => eventsBehindSeal(sql, clinicId, head.sealedThrough, STRAY_EVENTS_NAMED))
+  const firstBad = earlier(report.firstBad, eventBad)
+  const broken = firstBad !== null || eventsWithoutLeaf.length > 0
+  return { ...report, verdict: broken ? 'broken' : report.verdict, firstBad, eventsWithoutLeaf }
+}
+
+function earlier(a: ClinicBad | null, b: ClinicBad | null): ClinicBad | null {
+  if (a === null || b === null) return a ?? b
+  if (a.epoch !== b.epoch) return a.epoch < b.epoch ? a : b
+  // Of one that is named and one that lies somewhere in a range, the named one says more.
+  return b.sequence <= a.notAfter ? b : a
+}
