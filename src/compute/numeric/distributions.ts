@@ -31,7 +31,8 @@ function stirlingError(x: number): number {
     shifted += 1
   }
   const r = 1 / (shifted * shifted)
-  const series = (1 / 12 - r * (1 / 360 - r * (1 / 1260 - r * (1 / 1680 - r * (1 / 1188 - (r * 691) / 360360))))) / shifted
+  const series =
+    (1 / 12 - r * (1 / 360 - r * (1 / 1260 - r * (1 / 1680 - r * (1 / 1188 - (r * 691) / 360360))))) / shifted
   return correction + series
 }
 
@@ -193,16 +194,23 @@ function studentTTails(x: number, degreesOfFreedom: number): Tails {
 function fTails(x: number, numerator: number, denominator: number): Tails {
   const scaled = numerator * x
   if (scaled === Infinity) return { lower: 1, upper: 0, kernel: 0 }
-  return incompleteBeta(numerator / 2, denominator / 2, scaled / (scaled + denominator), denominator / (scaled + denominator))
+  return incompleteBeta(
+    numerator / 2,
+    denominator / 2,
+    scaled / (scaled + denominator),
+    denominator / (scaled + denominator),
+  )
 }
 
 function requireProbability(probability: number): void {
-  if (!(probability > 0 && probability < 1)) throw new RangeError(`a probability lies between 0 and 1, got ${probability}`)
+  if (!(probability > 0 && probability < 1))
+    throw new RangeError(`a probability lies between 0 and 1, got ${probability}`)
 }
 
 function requireDegrees(...degrees: number[]): void {
   for (const value of degrees) {
-    if (!(value > 0 && value < Infinity)) throw new RangeError(`degrees of freedom are positive and finite, got ${value}`)
+    if (!(value > 0 && value < Infinity))
+      throw new RangeError(`degrees of freedom are positive and finite, got ${value}`)
   }
 }
 

@@ -69,7 +69,7 @@ export function intraclassCorrelations(
   const tail = 1 - (1 - confidence) / 2
   const bounded = (value: number, ends: readonly [number, number] | null): IccValue => ({
     value,
-    interval: ends === null ? null : { low: ends[0], high: ends[1], confidence },
+    interval: ends?.every(Number.isFinite) ? { low: ends[0], high: ends[1], confidence } : null,
   })
   /** Interval of one-way and mixed forms, from the F ratio of subjects against error. */
   const ends = (
@@ -123,11 +123,13 @@ function twoWayRandomEnds(
   k: number,
   icc: number,
   tail: number,
-): [number, number] {
+): [number, number] | null {
   const ratio = betweenTrials / residual
   const numerator = k * icc * ratio + n * (1 + (k - 1) * icc) - k * icc
   const degrees =
     ((k - 1) * (n - 1) * numerator ** 2) / ((n - 1) * (k * icc * ratio) ** 2 + (n * (1 + (k - 1) * icc) - k * icc) ** 2)
+  // The error's weights can cancel for a strongly negative coefficient: there is no interval then.
+  if (!(degrees > 0)) return null
   const mixture = k * betweenTrials + (k * n - k - n) * residual
   const lowF = fQuantile(tail, n - 1, degrees)
   const highF = fQuantile(tail, degrees, n - 1)
