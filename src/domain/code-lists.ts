@@ -220,7 +220,6 @@ export const BODY_POSITIONS = [
   { code: 'prone', label: 'Prone' },
   { code: 'side_lying', label: 'Side-lying' },
   { code: 'standing', label: 'Standing' },
-  { code: 'kneeling', label: 'Kneeling' },
 ] as const
 
 export const PAD_MOUNTS = [

@@ -57,8 +57,12 @@ function describeIssue(issue: Issue, received: unknown): FaultBody {
       return { code: 'invalid_format', message: 'A key here is a camelCase word of up to 64 letters and digits.' }
     case 'not_multiple_of':
       return { code: 'out_of_range', message: `A multiple of ${issue.divisor} belongs here.` }
-    case 'invalid_element':
     case 'invalid_union':
+      // A union told apart by one member; its path ends in that member
+      return 'options' in issue && Array.isArray(issue.options)
+        ? describeEnumeration(issue.options.map(String), received)
+        : { code: 'invalid', message: 'The value does not have a form that is accepted here.' }
+    case 'invalid_element':
     case 'unrecognized_keys':
       return { code: 'invalid', message: 'The value does not have a form that is accepted here.' }
   }

@@ -243,7 +243,7 @@ const processing = {
   deviceWindowing: codeOf(lists.DEVICE_PROCESSING),
 }
 
-const recording = z.strictObject({
+export const recordingDocument = z.strictObject({
   torquePositive: z.enum([...lists.MOVEMENTS, 'unsigned']),
   anglePositive: z.enum(lists.MOVEMENTS),
   readingAtAnatomicalZero: angle(360),
@@ -293,7 +293,7 @@ const set = z.strictObject({
     )
     .max(500)
     .optional(),
-  recording: recording.optional(),
+  recording: recordingDocument.optional(),
   reported: reported.optional(),
   notes: text(4000).optional(),
 })

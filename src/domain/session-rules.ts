@@ -139,6 +139,8 @@ function checkDirections(set: Fields, movementsOfSetup: readonly Movement[], pat
     report([...at, 'movement'], 'not_unique', 'A reciprocal set moves in two different directions.')
   } else if (set['contractionScheme'] === 'single_direction' && !sameMovement) {
     report([...at, 'movement'], 'scheme_contradicted', 'A single-direction set tests one movement.')
+  } else if ((one['contractionMode'] === 'isometric') !== (two['contractionMode'] === 'isometric')) {
+    report([...at, 'contractionMode'], 'modes_not_together', 'Isometric and isokinetic directions are separate sets.')
   } else if (sameMovement && one['contractionMode'] === two['contractionMode']) {
     report([...at, 'contractionMode'], 'not_unique', 'One movement is tested in each contraction mode once.')
   }

@@ -1,16 +1,26 @@
 /** What comes out of a pushed session before any database is asked: the border between the worker and the use case. */
 import type {
   Analysis,
+  AnalysisParameters,
   DirectionAnalysis,
   Finding,
   GravityModel,
   Measured,
   Protocol,
   Side,
+  YesNoUnknown,
 } from '../../compute/index.ts'
+import type { SessionEnvelope } from '../../domain/check-session.ts'
 import type { FieldFault } from '../../domain/errors.ts'
-import type { RecordingDocument, SessionDocument, SetDocument, SetupDocument } from '../../domain/session-document.ts'
+import type { RecordingDocument, SessionDocument, SetDocument } from '../../domain/session-document.ts'
 import type { RecordingHeader } from './stored-recording.ts'
+
+export interface PreparationOptions {
+  /** Default: a session on its own. */
+  readonly envelope?: SessionEnvelope
+  /** Default: DEFAULT_PARAMETERS of the compute core. */
+  readonly parameters?: AnalysisParameters
+}
 
 export type Preparation =
   | { readonly outcome: 'prepared'; readonly session: PreparedSession }
@@ -19,7 +29,7 @@ export type Preparation =
 export interface PreparedSession {
   /** Checked and typed; quantities carry their canonical value; samples are replaced by the hash of their recording. */
   readonly document: PreparedDocument
-  /** The pushed words as they were parsed, for session_version.document; samples are replaced in the same way. */
+  /** The pushed words as they were parsed, for storing; samples are replaced in the same way. */
   readonly pushed: Readonly<Record<string, unknown>>
   /** SHA-256 (hex) of the RFC 8785 form of the whole session document as pushed, samples included. */
   readonly documentHash: string
@@ -37,7 +47,9 @@ export type PreparedDocument = Omit<SessionDocument, 'sets'> & { readonly sets: 
 export type PreparedSetDocument = Omit<SetDocument, 'recording'> & { readonly recording?: RecordingReference }
 
 /** A pushed recording without its samples. */
-export type RecordingReference = Omit<RecordingDocument, 'channels' | 'csv'> & {
+export type RecordingReference = Omit<RecordingDocument, 'channels' | 'csv'> & SampleReference
+
+export interface SampleReference {
   readonly encoding: 'values' | 'f32leBase64' | 'csv' | 'mixed'
   /** Name and unit of each channel as they were sent. */
   readonly channels: readonly { readonly name: string; readonly unit: string }[]
@@ -59,26 +71,23 @@ export interface PackedRecording {
 export interface PreparedSetup {
   readonly key: string
   readonly side: Side
-  readonly gravity: GravityModel | null
-  readonly findings: SetupFindings
-}
-
-export type Verdict = 'yes' | 'no' | 'not_assessable'
-
-export interface SetupFindings {
-  /** Largest moment of limb, arm and attachment about the axis. */
+  /** Largest gravity moment of limb, arm and attachment about the axis. */
   readonly gravityMomentNm: Measured
-  readonly limbWeightPlausible: {
-    readonly verdict: Verdict
-    readonly reason: string | null
-    readonly expectedNm: number | null
-  }
-  readonly axisOffset: AxisOffsetFinding
-  readonly seatDepth: { readonly verdict: Verdict; readonly reason: string | null }
+  readonly limbWeightPlausible: Judged
+  /** Against the same joint of the other side in this document. */
+  readonly weighingsAgree: Judged
+  readonly axisOffset: AxisOffset
+  /** Room between calf and seat for the planned flexion; a rule of thumb. */
+  readonly seatDepthSufficient: Judged
   readonly findings: readonly Finding[]
 }
 
-export interface AxisOffsetFinding {
+export interface Judged {
+  readonly verdict: YesNoUnknown
+  readonly reason: string | null
+}
+
+export interface AxisOffset {
   readonly forwardMm: number | null
   readonly upMm: number | null
   readonly halfWidthMm: number | null
@@ -92,15 +101,24 @@ export type PreparedSet = {
   readonly setupKey: string
   readonly side: Side
   readonly protocol: Protocol
-  readonly directions: readonly DirectionAnalysis[]
+  /** Everything said about the set as a whole, those of the analysis included. */
+  readonly findings: readonly Finding[]
 } & (
-  | { readonly origin: 'computed'; readonly recordingSha256: string; readonly analysis: Analysis }
+  | {
+      readonly origin: 'computed'
+      readonly recordingSha256: string
+      readonly gravity: GravityModel | null
+      readonly analysis: Analysis
+      readonly directions: readonly DirectionAnalysis[]
+    }
   | {
       readonly origin: 'reported'
       readonly recordingSha256: null
+      readonly gravityCorrected: YesNoUnknown
       readonly analysis: null
-      readonly findings: readonly Finding[]
+      readonly directions: readonly ReportedDirection[]
     }
 )
 
-export type { SetupDocument }
+/** As an analysis says it, but nobody told us how many repetitions are behind the values. */
+export type ReportedDirection = Omit<DirectionAnalysis, 'counted'> & { readonly counted: null }

@@ -1,0 +1,89 @@
+/** Values somebody else computed, in the shape of our own: what was not reported is null with that reason, never left out. */
+import { convert, MEASURE_NAMES, MEASURE_UNITS } from '../../compute/index.ts'
+import type {
+  DirectionProtocol,
+  Finding,
+  MeasureName,
+  MeasureStatistics,
+  Statistic,
+  StatValue,
+  YesNoUnknown,
+} from '../../compute/index.ts'
+import type { ReportedDocument, SetDocument } from '../../domain/session-document.ts'
+import type { ReportedDirection } from './prepared-session.ts'
+
+type ReportedValue = ReportedDocument['values'][number]
+
+const NOT_REPORTED: StatValue = { value: null, reason: 'not_reported' }
+const OF_THE_SET: readonly MeasureName[] = ['totalWork', 'fatigueIndexEdges', 'workFatigueThirds', 'fatigueSlope']
+
+export function reportedDirections(
+  reported: ReportedDocument,
+  directions: readonly DirectionProtocol[],
+  repetitionNotes: NonNullable<SetDocument['repetitionNotes']>,
+): readonly ReportedDirection[] {
+  return directions.map((direction) => {
+    const values = reported.values.filter(
+      (value) =>
+        value.movement === direction.movement &&
+        (value.contractionMode === undefined || value.contractionMode === direction.contractionMode),
+    )
+    return {
+      ...direction,
+      repetitions: [],
+      counted: null,
+      notCounted: repetitionNotes
+        .filter((note) => note.count === 'no')
+        .map(({ repetition, reason }) => ({ repetition, reason })),
+      measures: Object.fromEntries(MEASURE_NAMES.map((measure) => [measure, statisticsOf(measure, values)])),
+      torqueAtAngle: torqueAtAngles(values),
+    }
+  })
+}
+
+/** What must be said about values whose making nobody described. */
+export function reportedFindings(reported: ReportedDocument): readonly Finding[] {
+  const unknown = [reported.torqueState, reported.deviceFilter, reported.deviceWindowing].includes('unknown')
+  const findings: Finding[] = []
+  if (unknown) {
+    const detail = 'Filter, load range or gravity correction of the reported values are unknown.'
+    findings.push({ code: 'processing_unknown', level: 'caution', detail })
+  }
+  if (reported.torqueState === 'measured') {
+    const detail = 'The reported values are not corrected for gravity.'
+    findings.push({ code: 'not_gravity_corrected', level: 'caution', detail })
+  }
+  return findings
+}
+
+export function gravityCorrectedOf(reported: ReportedDocument): YesNoUnknown {
+  return ({ measured: 'no', gravity_corrected: 'yes', unknown: 'unknown' } as const)[reported.torqueState]
+}
+
+function statisticsOf(measure: MeasureName, values: readonly ReportedValue[]): MeasureStatistics {
+  const statistics: readonly Statistic[] = OF_THE_SET.includes(measure)
+    ? ['total']
+    : ['best', 'mean', 'coefficientOfVariation']
+  return Object.fromEntries(
+    statistics.map((statistic) => {
+      const value = values.find((each) => each.measure === measure && each.statistic === statistic)
+      return [statistic, value === undefined ? NOT_REPORTED : inMeasureUnit(value)]
+    }),
+  )
+}
+
+function torqueAtAngles(values: readonly ReportedValue[]): ReportedDirection['torqueAtAngle'] {
+  const ofAngles = values.filter((value) => value.measure === 'torqueAtAngle')
+  const angles = [...new Set(ofAngles.flatMap((value) => value.angle?.canonicalValue ?? []))].sort((a, b) => a - b)
+  return angles.map((angleDeg) => {
+    const statistic = (name: 'best' | 'mean'): StatValue => {
+      const value = ofAngles.find((each) => each.angle?.canonicalValue === angleDeg && each.statistic === name)
+      return value === undefined ? NOT_REPORTED : inMeasureUnit(value)
+    }
+    return { angleDeg, best: statistic('best'), mean: statistic('mean') }
+  })
+}
+
+function inMeasureUnit({ measure, quantity }: ReportedValue): StatValue {
+  return { value: convert(quantity.value, quantity.unit, MEASURE_UNITS[measure]) }
+}

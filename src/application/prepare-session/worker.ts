@@ -1,0 +1,29 @@
+/** The worker thread's side of the pool: one task in, one value out. Started by pool.ts alone. */
+import { move } from 'piscina'
+import type { Analysis, Protocol } from '../../compute/index.ts'
+import { prepareSession } from './prepare-session.ts'
+import type { Preparation, PreparationOptions } from './prepared-session.ts'
+import { reanalyse } from './reanalyse.ts'
+import type { RecordingHeader } from './stored-recording.ts'
+
+export interface ReanalysisTask {
+  readonly bytes: Uint8Array
+  readonly header: RecordingHeader
+  readonly sha256: string
+  readonly protocol: Protocol
+}
+
+export function prepare(task: { readonly bytes: Uint8Array; readonly options: PreparationOptions }): Preparation {
+  const preparation = prepareSession(task.bytes, task.options)
+  if (preparation.outcome === 'refused') return preparation
+  const recordings = preparation.session.recordings.map((recording) => ({
+    ...recording,
+    // Hands the compressed samples over instead of copying them
+    bytes: move(recording.bytes) as Uint8Array,
+  }))
+  return { outcome: 'prepared', session: { ...preparation.session, recordings } }
+}
+
+export function analyseAgain({ bytes, header, protocol, sha256 }: ReanalysisTask): Analysis {
+  return reanalyse(bytes, header, protocol, sha256)
+}
