@@ -105,9 +105,10 @@ describe('truth', () => {
     const extension = truth[0]!
     const top = 210 * torqueVelocityFactor(KNEE_EXTENSORS, 60)
     expect(extension.peak!.torqueNm).toBeCloseTo(top, 3)
-    expect(extension.peak!.angleDeg).toBeCloseTo(62, 1)
+    // 60 deg/s moves the optimum of 62 deg by 2.4 deg.
+    expect(extension.peak!.angleDeg).toBeCloseTo(59.6, 1)
     // Simpson's rule over the range at constant speed, 94.4 to 5.6 deg.
-    const bell = (angle: number): number => top * Math.exp(-(((angle - 62) / 50) ** 2))
+    const bell = (angle: number): number => top * Math.exp(-(((angle - 59.6) / 50) ** 2))
     const n = 2000
     const h = 88.8 / n
     let sum = bell(5.6) + bell(94.4)
@@ -131,9 +132,10 @@ describe('truth', () => {
   })
 
   it('says when the peak is cut off by the edge of the constant part', () => {
-    const { truth } = simulateRecording({ repetitions: 1, directions: concentric(400), overshootFraction: 0.1 })
-    expect(truth[0]!.constantVelocity!.peakAtEdge).toBe(true)
-    expect(simulateRecording({ repetitions: 1 }).truth[0]!.constantVelocity!.peakAtEdge).toBe(false)
+    // At 400 deg/s the flexors are past their best angle before the speed is constant.
+    const fast = simulateRecording({ repetitions: 1, directions: concentric(400), overshootFraction: 0.1 })
+    expect(fast.truth[1]!.constantVelocity!.peakAtEdge).toBe(true)
+    expect(simulateRecording({ repetitions: 1 }).truth[1]!.constantVelocity!.peakAtEdge).toBe(false)
   })
 
   it('falls with fatigue, repetition by repetition', () => {

@@ -7,6 +7,11 @@ export interface MuscleModel {
   /** Isometric torque at the best angle, fully active, N.m. */
   readonly maximumTorqueNm: number
   readonly optimumAngleDeg: number
+  /**
+   * Degrees by which the optimum moves for each deg/s of shortening: in fast movements the peak comes later in the range
+   * (a textbook observation; the size is from memory).
+   */
+  readonly optimumShiftDegPerDegS: number
   /** The torque-angle bell is exp(-((angle - optimum) / width)^2). */
   readonly widthDeg: number
   /** Speed at which concentric torque vanishes, deg/s. */
@@ -22,6 +27,7 @@ export interface MuscleModel {
 export const KNEE_EXTENSORS: MuscleModel = {
   maximumTorqueNm: 210,
   optimumAngleDeg: 62,
+  optimumShiftDegPerDegS: -0.04,
   widthDeg: 50,
   maximumVelocityDegS: 1200,
   hillCurvature: 0.38,
@@ -32,6 +38,7 @@ export const KNEE_EXTENSORS: MuscleModel = {
 export const KNEE_FLEXORS: MuscleModel = {
   maximumTorqueNm: 115,
   optimumAngleDeg: 32,
+  optimumShiftDegPerDegS: 0.04,
   widthDeg: 55,
   maximumVelocityDegS: 1300,
   hillCurvature: 0.6,
@@ -39,8 +46,9 @@ export const KNEE_FLEXORS: MuscleModel = {
   eccentricHalfVelocityDegS: 60,
 }
 
-export function torqueAngleFactor(muscle: MuscleModel, angleDeg: number): number {
-  return Math.exp(-(((angleDeg - muscle.optimumAngleDeg) / muscle.widthDeg) ** 2))
+export function torqueAngleFactor(muscle: MuscleModel, angleDeg: number, shorteningDegS: number): number {
+  const optimum = muscle.optimumAngleDeg + muscle.optimumShiftDegPerDegS * Math.max(0, shorteningDegS)
+  return Math.exp(-(((angleDeg - optimum) / muscle.widthDeg) ** 2))
 }
 
 /** shorteningDegS is positive while the muscle shortens (concentric), negative while it is lengthened (eccentric). */
@@ -54,5 +62,9 @@ export function torqueVelocityFactor(muscle: MuscleModel, shorteningDegS: number
 
 /** Full activation; always positive, whichever way the muscle turns the joint. */
 export function availableTorqueNm(muscle: MuscleModel, angleDeg: number, shorteningDegS: number): number {
-  return muscle.maximumTorqueNm * torqueAngleFactor(muscle, angleDeg) * torqueVelocityFactor(muscle, shorteningDegS)
+  return (
+    muscle.maximumTorqueNm *
+    torqueAngleFactor(muscle, angleDeg, shorteningDegS) *
+    torqueVelocityFactor(muscle, shorteningDegS)
+  )
 }
