@@ -1016,7 +1016,7 @@ alter table recording_blob alter column bytes set storage external;
 -- not list. The one call that sets app.clinic_id from a token, before any tenant statement; local to its transaction.
 create function authenticate_member(p_clinic uuid, p_issuer text, p_sub text)
 returns table (principal_id uuid, role text, display_name text, licensed boolean, clinic_name text, time_zone text)
-language plpgsql security definer set search_path = pg_catalog, public as $$
+language plpgsql security definer set search_path = pg_catalog, public, pg_temp as $$
 begin
   perform set_config('app.clinic_id', p_clinic::text, true);
   return query
@@ -1031,7 +1031,7 @@ end $$;
 
 create function authenticate_team_reader(p_team uuid, p_issuer text, p_sub text)
 returns table (principal_id uuid, display_name text, team_name text)
-language sql stable security definer set search_path = pg_catalog, public as $$
+language sql stable security definer set search_path = pg_catalog, public, pg_temp as $$
   select m.principal_id, m.display_name, t.name
   from principal p
   join team_member m on m.principal_id = p.id
@@ -1044,7 +1044,7 @@ create sequence security_event_slot maxvalue 10000 cycle;
 
 -- A ring of 10,000: whoever floods the service with bad tokens overwrites only refusals.
 create function record_security_event(p_request_id text, p_code text, p_route text, p_issuer text)
-returns void language sql security definer set search_path = pg_catalog, public as $$
+returns void language sql security definer set search_path = pg_catalog, public, pg_temp as $$
   insert into security_event (slot, at, request_id, code, route, issuer)
   values (nextval('security_event_slot')::int, now(), p_request_id, p_code, p_route, p_issuer)
   on conflict (slot) do update
@@ -1053,12 +1053,12 @@ $$;
 
 -- The sealer walks the clinics; it learns their ids and nothing else.
 create function sealer_clinic_ids() returns setof uuid
-language sql stable security definer set search_path = pg_catalog, public as $$ select id from clinic order by id $$;
+language sql stable security definer set search_path = pg_catalog, public, pg_temp as $$ select id from clinic order by id $$;
 
 -- Whether the schema is the one this version of the service was written for; asked at boot and by /readyz. The table is
 -- made by whoever applies migrations, so the body is looked at when it is called.
 create function applied_migrations() returns table (name text, checksum text)
-language plpgsql stable security definer set search_path = pg_catalog, public as $$
+language plpgsql stable security definer set search_path = pg_catalog, public, pg_temp as $$
 begin
   return query select m.migration_name::text, m.checksum::text from _prisma_migrations m
     where m.finished_at is not null and m.rolled_back_at is null;
