@@ -399,15 +399,16 @@ CREATE TABLE "measurement_error" (
     "id" UUID NOT NULL,
     "series" TEXT NOT NULL,
     "measure" TEXT NOT NULL,
-    "pairs" INTEGER NOT NULL,
+    "scale" TEXT NOT NULL,
     "sem" DOUBLE PRECISION NOT NULL,
-    "unit" TEXT NOT NULL,
-    "icc" DOUBLE PRECISION,
-    "icc_form" TEXT,
-    "population" TEXT NOT NULL,
+    "degrees_of_freedom" INTEGER NOT NULL,
+    "pairs" INTEGER NOT NULL,
+    "mean_shift_detected" BOOLEAN NOT NULL,
+    "limb_condition" TEXT NOT NULL,
     "source" TEXT NOT NULL,
-    "valid_from" TIMESTAMPTZ(3) NOT NULL,
+    "document" JSONB NOT NULL,
     "recorded_by" UUID NOT NULL,
+    "recorded_at" TIMESTAMPTZ(3) NOT NULL,
 
     CONSTRAINT "measurement_error_pkey" PRIMARY KEY ("clinic_id","id")
 );
@@ -604,7 +605,7 @@ CREATE INDEX "flag_clinic_id_session_id_idx" ON "flag"("clinic_id", "session_id"
 
 CREATE INDEX "flag_clinic_id_status_recorded_at_idx" ON "flag"("clinic_id", "status", "recorded_at");
 
-CREATE INDEX "measurement_error_clinic_id_series_measure_valid_from_idx" ON "measurement_error"("clinic_id", "series", "measure", "valid_from");
+CREATE INDEX "measurement_error_clinic_id_series_measure_recorded_at_idx" ON "measurement_error"("clinic_id", "series", "measure", "recorded_at");
 
 CREATE INDEX "evaluation_clinic_id_episode_id_idx" ON "evaluation"("clinic_id", "episode_id");
 
@@ -986,7 +987,8 @@ alter table set_result add constraint set_result_range_of_motion_deg_bounds chec
 alter table set_result add constraint set_result_load_range_deg_bounds check (load_range_deg between 0 and 720);
 alter table functional_result add constraint functional_result_value_bounds check (value between -1000000 and 1000000);
 alter table measurement_error add constraint measurement_error_sem_bounds check (sem between 0 and 100000);
-alter table measurement_error add constraint measurement_error_icc_bounds check (icc between -1 and 1);
+alter table measurement_error add constraint measurement_error_scale_words check (scale in ('absolute', 'percent'));
+alter table measurement_error add constraint measurement_error_limb_condition_words check (limb_condition in ('no_history', 'operated', 'injured', 'osteoarthritis', 'unknown'));
 alter table measurement_error add constraint measurement_error_pairs_bounds check (pairs between 2 and 1000000);
 alter table test_set add constraint test_set_one_source check ((recording_sha is null) <> (reported is null));
 alter table episode add constraint episode_external_id_whole check ((ext_system is null) = (ext_value is null));
