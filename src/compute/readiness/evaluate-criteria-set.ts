@@ -136,7 +136,13 @@ function assess(criterion: Criterion, evidence: Evidence, context: EvaluationCon
   const order: readonly CriterionVerdict[] = ['not_met', 'not_assessable', 'met']
   const candidates = findEvidence(criterion, evidence, context)
     .map((found) => judge(criterion, found, context, today))
-    .sort((a, b) => order.indexOf(a.answer.verdict) - order.indexOf(b.answer.verdict) || a.margin - b.margin)
+    .sort(
+      (a, b) =>
+        order.indexOf(a.answer.verdict) - order.indexOf(b.answer.verdict) ||
+        a.margin - b.margin ||
+        // the same whatever order the evidence came in
+        (JSON.stringify(a.answer) < JSON.stringify(b.answer) ? -1 : 1),
+    )
   const governing = candidates[0]
   if (governing === undefined) throw new RangeError(`criterion ${criterion.key} has no finding`)
   return governing

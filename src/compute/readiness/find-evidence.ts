@@ -126,8 +126,11 @@ function sidesOf(context: EvaluationContext): { readonly involved: Side; readonl
 }
 
 function outcomeIn(outcome: Outcome, unit: string): number | string {
-  if (outcome.value === null) return outcome.reason === '' ? 'no_value' : outcome.reason
+  if (outcome.value === null)
+    return typeof outcome.reason === 'string' && outcome.reason !== '' ? outcome.reason : 'no_value'
   if (!Number.isFinite(outcome.value)) return 'not_a_number'
+  // Nothing a person does reaches this in any accepted unit; it keeps the arithmetic inside the range of numbers
+  if (Math.abs(outcome.value) > 1e12) return 'impossible_value'
   const kind = unitKind(outcome.unit)
   if (kind === null || kind !== unitKind(unit)) return 'unit_differs'
   return convert(outcome.value, outcome.unit, unit)
@@ -230,7 +233,7 @@ function symmetryOf(
   const [numerator, denominator] = [limbNumber(involved, unit, need), limbNumber(other, unit, need)]
   if (typeof numerator === 'string') return numerator
   if (typeof denominator === 'string') return denominator
-  if (denominator <= 0 || numerator < 0) return 'no_usable_denominator'
+  if (!usableQuotient(numerator, denominator)) return 'no_usable_denominator'
   return { symmetry: (100 * numerator) / denominator, deficit: (100 * (denominator - numerator)) / denominator }
 }
 
@@ -310,7 +313,7 @@ function worstReference(
     if (standing !== 'in_force') return reasonOfStanding(standing)
     const value = outcomeIn(outcome, unit)
     if (typeof value === 'string') return value
-    if (value <= 0) return 'no_usable_denominator'
+    if (!usableQuotient(0, value)) return 'no_usable_denominator'
     if (worst === null || value > worst.value) worst = { value, resultId, comparability }
   }
   return worst ?? 'no_pre_injury_test'
@@ -342,7 +345,7 @@ function strengthRatio(
       const denominator = limbNumber(denominatorLimb, unit, 'corrected')
       if (typeof numerator === 'string') return finding({ ...common, reason: numerator })
       if (typeof denominator === 'string') return finding({ ...common, reason: denominator })
-      if (denominator <= 0 || numerator < 0) return finding({ ...common, reason: 'no_usable_denominator' })
+      if (!usableQuotient(numerator, denominator)) return finding({ ...common, reason: 'no_usable_denominator' })
       return finding({ ...common, value: (100 * numerator) / denominator })
     }),
   )
@@ -439,10 +442,15 @@ function agreedNumber(attempts: readonly Attempt[], unit: string): number | stri
   return new Set(values).size > 1 ? 'contradicting_values' : (values[0] ?? 'missing')
 }
 
+/** A denominator of next to nothing makes a quotient that means nothing. */
+function usableQuotient(numerator: number, denominator: number): boolean {
+  return denominator > 1e-9 && numerator >= 0
+}
+
 /** Better when lower: the other way up, so that above 100 always means that the involved limb does better. */
 function percentOf(involved: number, other: number, betterWhen: 'higher' | 'lower'): NumberOrReason {
   const [numerator, denominator] = betterWhen === 'higher' ? [involved, other] : [other, involved]
-  if (denominator <= 0 || numerator < 0) return { value: null, unit: '%', reason: 'no_usable_denominator' }
+  if (!usableQuotient(numerator, denominator)) return { value: null, unit: '%', reason: 'no_usable_denominator' }
   return { value: (100 * numerator) / denominator, unit: '%' }
 }
 

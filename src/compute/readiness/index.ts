@@ -5,7 +5,6 @@ export type {
   CriterionThreshold,
   DecisionRule,
   Population,
-  Sex,
   StrengthSeries,
   Threshold,
 } from './criteria-set.ts'
