@@ -49,7 +49,8 @@ export const ERROR_TABLE = {
   forbidden: row(403, 'FORBIDDEN', 'This role may not do that', 'never'),
   not_found: row(404, 'NOT_FOUND', 'There is nothing here', 'never'),
   method_not_allowed: row(405, 'BAD_REQUEST', 'This address does not take that method', 'never'),
-  // 409, 412, 413, 415, 422, 428
+  // 408, 409, 412, 413, 415, 422, 428, 431
+  request_too_slow: row(408, 'BAD_REQUEST', 'The request did not arrive in time', 'same_request'),
   external_id_conflict: row(409, 'CONFLICT', 'Other content exists under this external id', 'after_correction'),
   identifier_conflict: row(409, 'CONFLICT', 'This identifier is in use', 'after_correction'),
   withdrawn: row(409, 'CONFLICT', 'This record was entered in error and is withdrawn', 'never'),
@@ -62,6 +63,7 @@ export const ERROR_TABLE = {
   key_reused: row(422, 'KEY_REUSED', 'This Idempotency-Key was used with other content', 'never'),
   precaution_broken: row(422, 'PRECAUTION_BROKEN', 'The plan breaks a precaution of the episode', 'after_correction'),
   version_required: row(428, 'PRECONDITION_REQUIRED', 'If-Match with the version you edit is needed', 'after_correction'), // prettier-ignore
+  headers_too_large: row(431, 'BAD_REQUEST', 'The headers are too large', 'after_correction'),
   // 429, 5xx
   too_many_requests: row(429, 'TOO_MANY_REQUESTS', 'Too many requests', 'after_delay'),
   internal: row(500, 'INTERNAL', 'Something went wrong on our side', 'same_request'),

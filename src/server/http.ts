@@ -2,60 +2,71 @@
 import { v7 as uuidv7 } from 'uuid'
 import helmet from '@fastify/helmet'
 import underPressure from '@fastify/under-pressure'
-import Fastify, { type FastifyInstance } from 'fastify'
+import Fastify, { LogController, type FastifyInstance } from 'fastify'
 import { AppError } from '../domain/errors.ts'
+import { answerBrokenRequest } from './broken-request.ts'
 import { logOptions } from './logging.ts'
-import { registerProblems } from './problem.ts'
+import { registerProblems, translate, sendProblem } from './problem.ts'
 
 /** 64 kB everywhere; the push route names its own limit. */
 export const SMALL_BODY_BYTES = 64 * 1024
+
+/** Node looks for slow clients every `checkEveryMs`: headers are cut after at most 15 s, a whole request after 30 s. */
+export const SLOW_CLIENT_LIMITS = { headersMs: 13_000, requestMs: 28_000, checkEveryMs: 2_000 }
 
 export interface HttpOptions {
   readonly logLevel: string
   /** Tests read every log byte. */
   readonly logStream?: NodeJS.WritableStream
+  /** Tests do not wait 15 s. */
+  readonly slowClientLimits?: typeof SLOW_CLIENT_LIMITS
 }
 
 export async function makeHttp(options: HttpOptions): Promise<FastifyInstance> {
+  const limits = options.slowClientLimits ?? SLOW_CLIENT_LIMITS
   const app = Fastify({
     bodyLimit: SMALL_BODY_BYTES,
-    requestTimeout: 30_000,
+    http: { headersTimeout: limits.headersMs, connectionsCheckingInterval: limits.checkEveryMs },
+    requestTimeout: limits.requestMs,
     connectionTimeout: 35_000,
     keepAliveTimeout: 72_000,
-    maxParamLength: 200,
+    routerOptions: { maxParamLength: 200 },
     genReqId: () => uuidv7(),
-    disableRequestLogging: true,
+    logController: new LogController({ disableRequestLogging: true }),
     trustProxy: false,
     exposeHeadRoutes: false,
-    return503OnClosing: true,
+    // What still arrives on an open connection while we close is answered, and its connection ended (below).
+    return503OnClosing: false,
     logger: logOptions(options.logLevel, options.logStream),
-    // A response is what the use case returned: nothing is stripped in silence, tests compare it with its schema.
-    serializerOpts: { mode: 'standalone' },
+    frameworkErrors: (error, request, reply) => void sendProblem(reply, translate(error, request), request.id),
+    clientErrorHandler: answerBrokenRequest,
   })
-  app.server.headersTimeout = 15_000
+  // Bodies are read by our own strict parser (faces/rest/route.ts), answers leave as the use case returned them:
+  // nothing is stripped in silence. Tests hold every answer against its published schema.
   app.setValidatorCompiler(() => () => true)
   app.setSerializerCompiler(() => (data) => JSON.stringify(data))
 
   registerProblems(app)
   acceptRawJsonOnly(app)
 
-  await app.register(helmet, {
-    contentSecurityPolicy: { useDefaults: false, directives: { defaultSrc: ["'none'"], frameAncestors: ["'none'"] } },
-  })
-  await app.register(underPressure, { maxEventLoopDelay: 1_000, sampleInterval: 500, retryAfter: 5 })
-
+  // First of all hooks, so that a refusal of any later one carries these headers too.
   app.addHook('onRequest', async (request, reply) => {
     void reply.header('Cache-Control', 'no-store').header('X-Request-Id', request.id)
     refuseDoubledHeaders(request.raw.rawHeaders)
     if (request.headers['content-encoding'] !== undefined) throw new AppError('unsupported_media_type')
   })
+  await app.register(helmet, {
+    contentSecurityPolicy: { useDefaults: false, directives: { defaultSrc: ["'none'"], frameAncestors: ["'none'"] } },
+  })
+  await app.register(underPressure, { maxEventLoopDelay: 1_000, sampleInterval: 500 })
+
   app.addHook('onResponse', async (request, reply) => {
     request.log.info(
       { method: request.method, route: request.routeOptions.url, status: reply.statusCode, ms: reply.elapsedTime },
       'answered',
     )
   })
-  closeIdleSocketsOnShutdown(app)
+  endConnectionsOnShutdown(app)
   return app
 }
 
@@ -76,8 +87,8 @@ function refuseDoubledHeaders(raw: readonly string[]): void {
   }
 }
 
-/** fastify's close() waits for idle keep-alive sockets; telling each client to close ends that in one round trip. */
-function closeIdleSocketsOnShutdown(app: FastifyInstance): void {
+/** close() waits for connections that are kept alive; each answer given while closing tells its client to let go. */
+function endConnectionsOnShutdown(app: FastifyInstance): void {
   let closing = false
   app.addHook('preClose', async () => {
     closing = true

@@ -16,7 +16,11 @@ export const REDACTED = [
   'document',
 ] as const
 
-export function logOptions(level: string, stream?: NodeJS.WritableStream): LoggerOptions & { stream?: NodeJS.WritableStream } { // prettier-ignore
+export function logOptions(
+  level: string,
+  stream?: NodeJS.WritableStream,
+): LoggerOptions & { stream?: NodeJS.WritableStream } {
+  // prettier-ignore
   return {
     level,
     base: null,
@@ -31,7 +35,13 @@ export function logOptions(level: string, stream?: NodeJS.WritableStream): Logge
   }
 }
 
-/** The stack without its first line: messages may quote a value. */
+/** The frames alone: a message may quote a value, over many lines, and some are made to look like frames. */
 function stackOnly(error: Error): string {
-  return (error.stack ?? '').split('\n').slice(1, 12).join('\n')
+  const stack = error.stack ?? ''
+  const said = stack.indexOf(error.message)
+  const frames = stack
+    .slice(said < 0 ? 0 : said + error.message.length)
+    .split('\n')
+    .filter((line) => /^ {4}at /.test(line))
+  return frames.slice(0, 12).join('\n')
 }

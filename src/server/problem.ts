@@ -2,6 +2,7 @@
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { AppError, ERROR_TABLE } from '../domain/errors.ts'
 import { sqlState } from '../tenancy/with-clinic.ts'
+import { knownPaths } from './known-paths.ts'
 
 export interface Problem {
   readonly type: string
@@ -41,6 +42,7 @@ export function sendProblem(reply: FastifyReply, error: AppError, requestId: str
 }
 
 export function registerProblems(app: FastifyInstance): void {
+  const methodsOf = knownPaths(app)
   app.setErrorHandler((error: FastifyError | AppError, request, reply) => {
     const known = error instanceof AppError ? error : translate(error, request)
     if (known.status >= 500) {
@@ -51,11 +53,15 @@ export function registerProblems(app: FastifyInstance): void {
     }
     return sendProblem(reply, known, request.id)
   })
-  app.setNotFoundHandler((request, reply) => sendProblem(reply, new AppError('not_found'), request.id))
+  app.setNotFoundHandler((request, reply) => {
+    const methods = methodsOf(request.url.split('?', 1)[0] ?? '')
+    if (methods.length === 0) return sendProblem(reply, new AppError('not_found'), request.id)
+    return sendProblem(reply.header('Allow', methods.join(', ')), new AppError('method_not_allowed'), request.id)
+  })
 }
 
 /** What fastify itself refuses. */
-function translate(error: FastifyError, request: FastifyRequest): AppError {
+export function translate(error: FastifyError, request: FastifyRequest): AppError {
   switch (error.code) {
     case 'FST_ERR_CTP_BODY_TOO_LARGE':
       return new AppError('too_large', {

@@ -8,3 +8,13 @@ export async function loadCriteriaSet(tx: ClinicTx, key: string, version: number
   })
   return row?.document ?? null
 }
+
+/** The clinic's own sets that are not retired, each in its newest version. */
+export async function listCriteriaSets(tx: ClinicTx): Promise<unknown[]> {
+  const rows = await tx.criteriaSet.findMany({
+    where: { clinicId: tx.clinicId, retiredAt: null },
+    orderBy: [{ key: 'asc' }, { version: 'desc' }],
+    distinct: ['key'],
+  })
+  return rows.map((row) => row.document)
+}

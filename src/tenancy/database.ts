@@ -7,7 +7,8 @@ export interface Database {
   /** Ugly on purpose: outside tenancy/, use withClinic. */
   readonly unsafeClient: PrismaClient
   readonly close: () => Promise<void>
-  readonly isReachable: () => Promise<boolean>
+  /** Names of the migrations that the database has; rejects when it does not answer. */
+  readonly appliedMigrations: () => Promise<readonly string[]>
 }
 
 export interface DatabaseOptions {
@@ -36,13 +37,9 @@ export function openDatabase(url: string, options: DatabaseOptions): Database {
       await client.$disconnect()
       await pool.end()
     },
-    isReachable: async () => {
-      try {
-        await client.$queryRaw`select 1`
-        return true
-      } catch {
-        return false
-      }
+    appliedMigrations: async () => {
+      const rows = await client.$queryRaw<{ name: string }[]>`select name from applied_migrations()`
+      return rows.map((row) => row.name)
     },
   }
 }

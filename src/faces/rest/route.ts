@@ -13,6 +13,7 @@ import type { LazyDocument, Parsed } from '../../domain/parsed.ts'
 import { parseStrictJson } from '../../domain/strict-json.ts'
 import { authenticate } from '../../server/authenticate.ts'
 import type { TokenVerifier } from '../../server/verify-token.ts'
+import type { TeamActor } from '../../tenancy/actor.ts'
 import type { Database } from '../../tenancy/database.ts'
 import { authorise, type Action } from '../../tenancy/policy.ts'
 import type { PreparationPool } from '../../application/prepare-session/pool.ts'
@@ -56,15 +57,17 @@ export interface RouteSpec<P extends z.ZodObject, Q extends z.ZodObject, B exten
   readonly refusals?: readonly number[]
   readonly bodyLimit?: number
   readonly answer: (ctx: Context, input: RouteInput<z.output<P>, z.output<Q>, z.output<B>>) => Promise<Answer>
+  /** The few routes that a team token may call say what it gets; every other refuses it. */
+  readonly answerTeam?: (actor: TeamActor) => Answer
 }
 
 type NoShape = z.ZodObject<Record<string, never>>
 
-export function route<P extends z.ZodObject = NoShape, Q extends z.ZodObject = NoShape, B extends z.ZodType = z.ZodType>(
-  app: FastifyInstance,
-  deps: RestDeps,
-  spec: RouteSpec<P, Q, B>,
-): void {
+export function route<
+  P extends z.ZodObject = NoShape,
+  Q extends z.ZodObject = NoShape,
+  B extends z.ZodType = z.ZodType,
+>(app: FastifyInstance, deps: RestDeps, spec: RouteSpec<P, Q, B>): void {
   const refusals = [400, 401, 403, ...(spec.params === undefined ? [] : [404]), 503, ...(spec.refusals ?? [])]
   app.route({
     method: spec.method,
@@ -85,10 +88,14 @@ export function route<P extends z.ZodObject = NoShape, Q extends z.ZodObject = N
     },
     onRequest: async (request) => {
       const actor = await authenticate(request, deps.db, deps.verify)
-      if (actor.kind !== 'clinic') throw new AppError('forbidden', { detail: 'A team token may not do that.' })
+      if (actor.kind === 'team') {
+        if (spec.answerTeam === undefined) throw new AppError('forbidden', { detail: 'A team token may not do that.' })
+        return
+      }
       await audited(contextOf(request, deps), spec.action, () => authorise(actor, spec.action))
     },
     handler: async (request, reply) => {
+      if (request.actor?.kind === 'team' && spec.answerTeam !== undefined) return sendAnswer(reply, spec.answerTeam(request.actor)) // prettier-ignore
       const ctx = contextOf(request, deps)
       const bytes = request.body instanceof Uint8Array ? request.body : new Uint8Array()
       const answer = await audited(ctx, spec.action, () =>
@@ -162,7 +169,10 @@ const problemAnswers = (statuses: readonly number[]): Record<number, unknown> =>
   Object.fromEntries(
     [...new Set(statuses)].map((status) => [
       status,
-      { description: PROBLEM_WORDS[status] ?? 'Refused', content: { 'application/problem+json': { schema: problemSchema } } },
+      {
+        description: PROBLEM_WORDS[status] ?? 'Refused',
+        content: { 'application/problem+json': { schema: problemSchema } },
+      },
     ]),
   )
 

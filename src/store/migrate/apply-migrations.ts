@@ -18,7 +18,7 @@ export interface Applied {
   readonly alreadyThere: number
 }
 
-interface Migration {
+export interface Migration {
   readonly name: string
   readonly sql: string
   readonly checksum: string
@@ -41,9 +41,7 @@ const MIGRATION_LOCK = 72707369
  */
 export async function applyMigrations(url: string, options: ApplyOptions = {}): Promise<Applied> {
   const { onStep = () => {} } = options
-  const migrations = readMigrations(
-    options.directory ?? fileURLToPath(new URL('../../../prisma/migrations', import.meta.url)),
-  )
+  const migrations = readMigrations(options.directory)
   return withClient(url, async (client) => {
     await becomeOwner(client)
     await takeLock(client)
@@ -62,7 +60,10 @@ export async function applyMigrations(url: string, options: ApplyOptions = {}): 
   })
 }
 
-function readMigrations(directory: string): Migration[] {
+export function readMigrations(
+  directory = fileURLToPath(new URL('../../../prisma/migrations', import.meta.url)),
+): Migration[] {
+  // prettier-ignore
   return readdirSync(directory, { withFileTypes: true })
     .filter((entry) => entry.isDirectory())
     .map((entry) => entry.name)

@@ -1,0 +1,34 @@
+/** The whole service, read from top to bottom. The order is on purpose. */
+import type { FastifyInstance } from 'fastify'
+import { registerRest } from './faces/rest/index.ts'
+import { describeInterface, serveReferencePage } from './faces/rest/openapi.ts'
+import type { RestDeps } from './faces/rest/route.ts'
+import { registerAuthentication } from './server/authenticate.ts'
+import { registerHealth } from './server/health.ts'
+import { makeHttp, type HttpOptions } from './server/http.ts'
+import { whatIsMissing } from './store/what-is-missing.ts'
+
+export interface AppDeps extends RestDeps {
+  readonly http: HttpOptions
+}
+
+/** Made of what it is given; who gave it closes it, after the app. */
+export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
+  // Limits, problem documents and the log come first: nothing may answer without them.
+  const app = await makeHttp(deps.http)
+
+  // Gives every request its empty actor; each route authenticates before its body is read.
+  registerAuthentication(app)
+
+  // Watches routes being registered, so it stands before the first of them.
+  await describeInterface(app)
+  await serveReferencePage(app)
+
+  // Open to everyone: says whether the process lives and takes requests, and nothing else.
+  registerHealth(app, () => whatIsMissing(deps.db))
+
+  // Faces. Each route names its action; the policy denies what is not named.
+  registerRest(app, deps)
+
+  return app
+}
