@@ -50,7 +50,7 @@ export function analyseRecording(recording: Recording, protocol: Protocol): Anal
         protocol,
         missing,
       )
-    : measureMovements(signals, protocol, gravity.apply, missing, deviceWindowing)
+    : measureMovements(signals, torque, protocol, gravity.apply, missing, deviceWindowing)
 
   // Summarise.
   const summaries = measured.repetitions.map((repetitions, i) =>

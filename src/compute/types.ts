@@ -196,6 +196,11 @@ export interface AnalysisParameters {
         readonly isometricCutoffHz: number
         /** Angle and velocity are filtered at this multiple of the torque's cutoff, or the overshoot is hidden. */
         readonly kinematicCutoffMultiple: number
+        /**
+         * Velocity derived from the angle: the cutoff is lowered until the angle's own noise makes at most this per cent of
+         * the slowest set velocity, or noise breaks up the load range.
+         */
+        readonly derivedVelocityNoisePercent: number
         /** Torque for the rate of torque development: light filtering only. */
         readonly rateOfTorqueDevelopmentCutoffHz: number
       }
@@ -209,6 +214,15 @@ export interface AnalysisParameters {
     readonly minimumDurationMs: number
     /** Dropouts out of the band up to this long are bridged. */
     readonly bridgeMs: number
+    /**
+     * Peaks are looked for where the limb has settled: samples of the first and last settleMs further than this per cent
+     * from the range's own speed, and what lies outside them, are left out. There the brake's impact decays.
+     */
+    readonly settledPercent: number
+    readonly settleMs: number
+    readonly settleMarginMs: number
+    /** Unsettled ends of the range up to this long take the continued settled torque; longer ones what was read. */
+    readonly continueMs: number
   }
   readonly movement: {
     /** A movement turns where the angle comes back by the larger of these; less is a wiggle inside a movement. */
@@ -217,8 +231,6 @@ export interface AnalysisParameters {
     /** Slower than this per cent of the set velocity throughout is positioning, not a repetition. */
     readonly minimumPercentOfSetVelocity: number
   }
-  /** After a velocity overshoot the brake's impact decays inside the band: the peak is not looked for this long. */
-  readonly impactGuardMs: number
   /** A peak in the first or last part of the load range is flagged. */
   readonly edgePercent: number
   /** The angle of peak torque is the vertex of a parabola through the torque above this per cent of the peak; 100: sample. */

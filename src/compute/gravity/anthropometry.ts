@@ -1,7 +1,7 @@
 import { STANDARD_GRAVITY } from './gravity-model.ts'
 import type { Joint, ReasonCode, YesNoUnknown } from '../types.ts'
 
-export type Sex = 'female' | 'male'
+type Sex = 'female' | 'male'
 
 /** Mass as a fraction of body mass, centre of mass and radius of gyration (about the proximal end) of segment length. */
 export interface Segment {

@@ -1,11 +1,12 @@
 import { movementSign } from '../movement-pairs.ts'
+import { loadRangeDeg } from '../repetitions/load-range.ts'
 import type { Attempt } from '../repetitions/segment-direction.ts'
 import type { DeviceProcessing, DirectionProtocol, Measured, Protocol, RepetitionResult } from '../types.ts'
 import { peakAtEdge, peakTorque } from './peak-torque.ts'
 import { perBodyMass } from './per-body-mass.ts'
 import { allMissing, measured } from './repetition-measures.ts'
 import { torqueAtAngle } from './torque-at-angle.ts'
-import { averagePowerW, impulseNms, peakPowerW, workJ } from './work-and-power.ts'
+import { averagePowerW, edgeWorkJ, impulseNms, peakPowerW, workJ } from './work-and-power.ts'
 
 export interface Signals {
   readonly sampleRateHz: number
@@ -58,17 +59,22 @@ export function measureRepetition(
     }
   }
 
-  const { onset, end, loadStart, loadEnd, overshoot } = phases
+  const { onset, end, loadStart, loadEnd, settledStart, settledEnd, startPart, endPart, overshoot } = phases
   const tested = movementSign(direction.movement)
   const motion = movement.sign
-  const guard = overshoot ? Math.round((parameters.impactGuardMs / 1000) * sampleRateHz) : 0
-  const searchStart = Math.min(loadStart + guard, loadEnd)
-  const peak = peakTorque(torqueNm, angleDeg, tested, searchStart, loadEnd, parameters.peakAngleFitAbovePercent)
-  const loadWork = workJ(torqueNm, angleDeg, tested, motion, loadStart, loadEnd)
+  const fitAbove = parameters.peakAngleFitAbovePercent
+  const peak = peakTorque(torqueNm, angleDeg, tested, settledStart, settledEnd, fitAbove)
+  const loadWork =
+    workJ(torqueNm, angleDeg, tested, motion, loadStart, loadEnd) +
+    edgeWorkJ(torqueNm, angleDeg, tested, motion, loadStart, loadEnd, startPart, endPart)
+  const loadSamples = loadEnd - loadStart + startPart + endPart
 
   const flags: string[] = []
   if (overshoot) flags.push('velocity_overshoot')
-  if (peak !== null && peakAtEdge(peak.angleDeg, angleDeg[loadStart]!, angleDeg[loadEnd]!, parameters.edgePercent)) {
+  if (
+    peak !== null &&
+    peakAtEdge(peak.angleDeg, angleDeg[settledStart]!, angleDeg[settledEnd]!, parameters.edgePercent)
+  ) {
     flags.push('peak_torque_near_edge')
   }
 
@@ -81,11 +87,13 @@ export function measureRepetition(
   const fullRange = parameters.workWindow === 'full_range'
   const [workStart, workEnd] = fullRange ? [onset, end] : [loadStart, loadEnd]
   const cut = fullRange && deviceWindowing === 'applied'
-  const signedWork = workJ(torqueNm, angleDeg, tested, motion, workStart, workEnd)
+  const signedWork = fullRange ? workJ(torqueNm, angleDeg, tested, motion, onset, end) : loadWork
   const noTorque = 'no_torque_in_tested_direction'
   const work = cut ? measured(null, 'windowed_by_device') : measured(signedWork > 0 ? signedWork : null, noTorque)
   const power =
-    work.value === null ? work : measured(averagePowerW(work.value, (workEnd - workStart) / sampleRateHz), noTorque)
+    work.value === null
+      ? work
+      : measured(averagePowerW(work.value, (fullRange ? end - onset : loadSamples) / sampleRateHz), noTorque)
   const impulse = impulseNms(torqueNm, tested, sampleRateHz, workStart, workEnd)
   const peakTorqueNm = measured(peak?.torqueNm ?? null, noTorque)
 
@@ -107,13 +115,13 @@ export function measureRepetition(
       angleOfPeakTorque: measured(peak?.angleDeg ?? null, noTorque),
       workPerRepetition: work,
       averagePower: power,
-      peakPower: measured(peakPowerW(torqueNm, velocityDegS, tested, motion, searchStart, loadEnd), noTorque),
+      peakPower: measured(peakPowerW(torqueNm, velocityDegS, tested, motion, settledStart, settledEnd), noTorque),
       timeToPeakTorque: peak === null ? measured(null, noTorque) : ms(peak.index - onset),
       rateOfTorqueDevelopment: { value: null, reason: 'isometric_only' },
       impulse: cut ? work : measured(impulse > 0 ? impulse : null, noTorque),
       rangeOfMotion,
-      loadRange: { value: Math.abs(angleDeg[loadEnd]! - angleDeg[loadStart]!) },
-      loadRangeDuration: ms(loadEnd - loadStart),
+      loadRange: { value: loadRangeDeg(angleDeg, phases) },
+      loadRangeDuration: ms(loadSamples),
       peakTorquePerBodyMass: perBodyMass(peakTorqueNm, bodyMassKg),
       workPerBodyMass: perBodyMass(work, bodyMassKg),
       averagePowerPerBodyMass: perBodyMass(power, bodyMassKg),

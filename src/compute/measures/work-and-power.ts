@@ -26,6 +26,33 @@ export function workJ(
 }
 
 /**
+ * Work in the parts of a sample interval by which a window reaches beyond its first and last sample. J.
+ *
+ * The torque there is the window's own, drawn on in a straight line; the neighbour outside holds inertia and impact.
+ * Conventions and units as workJ.
+ *
+ * @example edgeWorkJ(torque, angle, 1, 1, 10, 50, 0.5, 0) // work of half an interval before sample 10
+ */
+export function edgeWorkJ(
+  torqueNm: Float64Array,
+  angleDeg: Float64Array,
+  testedSign: 1 | -1,
+  motionSign: 1 | -1,
+  from: number,
+  to: number,
+  startPart: number,
+  endPart: number,
+): number {
+  const edge = (at: number, inward: 1 | -1, part: number) => {
+    const outside = at - inward
+    if (part === 0 || outside < 0 || outside >= torqueNm.length || from === to) return 0
+    const middle = torqueNm[at]! - (part / 2) * (torqueNm[at + inward]! - torqueNm[at]!)
+    return middle * part * inward * (angleDeg[at]! - angleDeg[outside]!)
+  }
+  return -testedSign * motionSign * RADIANS * (edge(from, 1, startPart) + edge(to, -1, endPart))
+}
+
+/**
  * Average power: work over the duration of the same window. W.
  *
  * Errors: RangeError for a duration that is not positive. Source: common practice, no source.

@@ -8,6 +8,15 @@ export interface Phases {
   readonly end: number
   readonly loadStart: number
   readonly loadEnd: number
+  /**
+   * Where the band was entered and left between samples: parts (0 to 1) of the sample interval before loadStart and of the
+   * one after loadEnd that still belong to the range. At 100 Hz and 300 deg/s one interval is 3 deg.
+   */
+  readonly startPart: number
+  readonly endPart: number
+  /** The part of the load range after the limb has settled at its speed and before it leaves it: see settledPart. */
+  readonly settledStart: number
+  readonly settledEnd: number
   /** The limb outran the band before it settled: a brake's impact follows. */
   readonly overshoot: boolean
 }
@@ -66,7 +75,7 @@ export function findLoadRange(
   const high = setDegS * (1 + rule.bandPercent / 100)
   const toSamples = (ms: number) => (ms / 1000) * sampleRateHz
   const bridge = toSamples(rule.bridgeMs) + 1e-9
-  const settled = toSamples(rule.minimumDurationMs)
+  const shortest = toSamples(rule.minimumDurationMs)
 
   let best: readonly [number, number] | null = null
   let start = -1
@@ -89,7 +98,7 @@ export function findLoadRange(
     }
     const dropout = i - last - 1
     const before = last - start + 1
-    const bridged = start >= 0 && (dropout === 0 || (dropout <= bridge && before >= (above ? settled : bridge)))
+    const bridged = start >= 0 && (dropout === 0 || (dropout <= bridge && before >= (above ? shortest : bridge)))
     if (!bridged) {
       close()
       start = i
@@ -101,12 +110,79 @@ export function findLoadRange(
 
   if (best === null) return { refused: 'no_load_range' }
   const [loadStart, loadEnd] = best as readonly [number, number]
-  const spanDeg = Math.abs(angleDeg[loadEnd]! - angleDeg[loadStart]!)
+  const crossing = (inside: number, outside: number) =>
+    outside < moving.onset || outside > moving.end
+      ? 0
+      : partInsideBand(sign * velocityDegS[inside]!, sign * velocityDegS[outside]!, low, high)
+  const startPart = crossing(loadStart, loadStart - 1)
+  const endPart = crossing(loadEnd, loadEnd + 1)
+  const spanDeg = loadRangeDeg(angleDeg, { loadStart, loadEnd, startPart, endPart })
   const requiredDeg = Math.min(rule.minimumRangeDeg, (rule.minimumPercentOfMotion / 100) * rangeDeg)
   // A whole number of sample intervals must not fall short of itself by rounding.
-  if (spanDeg < requiredDeg - 1e-9 || loadEnd - loadStart < settled - 1e-6) return { refused: 'no_load_range' }
+  if (spanDeg < requiredDeg - 1e-9 || loadEnd - loadStart + startPart + endPart < shortest - 1e-6)
+    return { refused: 'no_load_range' }
 
+  const settled = settledPart(velocityDegS, sign, loadStart, loadEnd, sampleRateHz, rule)
   let overshoot = false
-  for (let i = moving.onset; i < loadStart && !overshoot; i++) overshoot = sign * velocityDegS[i]! > high
-  return { ...moving, loadStart, loadEnd, overshoot }
+  for (let i = moving.onset; i < settled.settledStart && !overshoot; i++) overshoot = sign * velocityDegS[i]! > high
+  return { ...moving, loadStart, loadEnd, startPart, endPart, ...settled, overshoot }
+}
+
+/** How far, of the step from a sample inside the band to its neighbour outside, the velocity stays in the band. */
+function partInsideBand(inside: number, outside: number, low: number, high: number): number {
+  const edge = outside < low ? low : outside > high ? high : null
+  // Outside for another reason (beyond a passive sweep): nothing is known between the samples.
+  return edge === null ? 0 : (edge - inside) / (outside - inside)
+}
+
+/**
+ * Degrees travelled in a load range, to where the band was entered and left.
+ *
+ * @example loadRangeDeg(Float64Array.of(90, 87, 84, 81), { loadStart: 1, loadEnd: 2, startPart: 0.5, endPart: 0 }) // 4.5
+ */
+export function loadRangeDeg(
+  angleDeg: Float64Array,
+  { loadStart, loadEnd, startPart, endPart }: Pick<Phases, 'loadStart' | 'loadEnd' | 'startPart' | 'endPart'>,
+): number {
+  const whole = Math.abs(angleDeg[loadEnd]! - angleDeg[loadStart]!)
+  const before = loadStart > 0 ? Math.abs(angleDeg[loadStart]! - angleDeg[loadStart - 1]!) : 0
+  const after = loadEnd < angleDeg.length - 1 ? Math.abs(angleDeg[loadEnd + 1]! - angleDeg[loadEnd]!) : 0
+  return whole + startPart * before + endPart * after
+}
+
+/**
+ * The part of a load range in which the limb has settled: from after the last sample of its first `settleMs` that is
+ * more than `settledPercent` from the range's own speed (its mean over the middle half), to before the first such sample
+ * of its last `settleMs`.
+ *
+ * What for: an overshoot that ends just inside the band, or never leaves it, still ends in an impact, and the speed still
+ * rises or falls at the ends: what the machine reads there is not strength. Peaks are looked for in this part only.
+ * Engineering choice, no source.
+ *
+ * @example settledPart(steady velocity, 1, 100, 900, 1000, rule) // { settledStart: 100, settledEnd: 900 }
+ */
+export function settledPart(
+  velocityDegS: Float64Array,
+  sign: 1 | -1,
+  loadStart: number,
+  loadEnd: number,
+  sampleRateHz: number,
+  rule: Pick<AnalysisParameters['loadRange'], 'settleMs' | 'settledPercent' | 'settleMarginMs'>,
+): { readonly settledStart: number; readonly settledEnd: number } {
+  const length = loadEnd - loadStart
+  const quarter = Math.floor(length / 4)
+  let speed = 0
+  for (let i = loadStart + quarter; i <= loadEnd - quarter; i++) speed += sign * velocityDegS[i]!
+  speed /= length - 2 * quarter + 1
+  const tolerance = (rule.settledPercent / 100) * speed
+  const reach = Math.min(Math.floor(0.4 * length), Math.round((rule.settleMs / 1000) * sampleRateHz))
+  // Deceleration is largest just before the speed is reached, so its torque outlives the visible excess.
+  const margin = Math.min(quarter, Math.round((rule.settleMarginMs / 1000) * sampleRateHz))
+  let settledStart = loadStart
+  let settledEnd = loadEnd
+  for (let i = 0; i <= reach; i++) {
+    if (Math.abs(sign * velocityDegS[loadStart + i]! - speed) > tolerance) settledStart = loadStart + i + 1
+    if (Math.abs(sign * velocityDegS[loadEnd - i]! - speed) > tolerance) settledEnd = loadEnd - i - 1
+  }
+  return { settledStart: settledStart + margin, settledEnd: settledEnd - margin }
 }

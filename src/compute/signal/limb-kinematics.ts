@@ -1,6 +1,7 @@
 import type { AnalysisParameters, DeviceProcessing, DirectionProtocol, Finding } from '../types.ts'
 import { differentiate } from './differentiate.ts'
 import type { PreparedRecording } from './prepare-recording.ts'
+import { noiseSd, quietCutoffHz } from './noise.ts'
 import { looksLikeRadians, velocityFactor } from './screen-channels.ts'
 import { cutoffForSet, smooth } from './smooth.ts'
 
@@ -29,7 +30,7 @@ export function limbKinematics(
 ): LimbKinematics {
   const { sampleRateHz, angleDeg, velocityDegS } = prepared
   const findings: Finding[] = []
-  const cutoffHz = filter.kind === 'none' ? null : cutoffForSet(filter, directions) * filter.kinematicCutoffMultiple
+  const cutoffHz = filter.kind === 'none' ? null : kinematicCutoffHz(prepared, directions, filter)
   const smoothed = (signal: Float64Array, what: string) => {
     if (filter.kind === 'none' || cutoffHz === null) return { values: signal, design: null }
     const answer = smooth(signal, cutoffHz, sampleRateHz, filter.orderPerPass, what)
@@ -50,12 +51,31 @@ export function limbKinematics(
   const factor = directions.every(({ velocityDegS: set }) => set === 0) ? null : velocityFactor(velocityDegS, derived)
   if (factor !== null && !(factor > 0.8 && factor < 1.25)) {
     const detail = `The recorded velocity is ${factor.toPrecision(3)} of what the angle says; the angle's was used.`
-    findings.push({ code: 'velocity_contradicts_angle', level: 'caution', detail })
-    return { ...base, velocityDegS: derived, velocitySource: 'derived_from_angle', findings }
+    const fromAngle = limbKinematics({ ...prepared, velocityDegS: null }, directions, filter, deviceFilter)
+    const finding: Finding = { code: 'velocity_contradicts_angle', level: 'caution', detail }
+    return { ...fromAngle, findings: [finding, ...fromAngle.findings] }
   }
   const velocity = repeatFilter ? smoothed(velocityDegS, 'velocity').values : velocityDegS
   return { ...base, velocityDegS: velocity, velocitySource: 'recorded', findings }
 }
+
+function kinematicCutoffHz(
+  { sampleRateHz, angleDeg, velocityDegS }: PreparedRecording,
+  directions: readonly DirectionProtocol[],
+  filter: Extract<AnalysisParameters['filter'], { kind: 'butterworth_zero_phase' }>,
+): number {
+  const usual = cutoffForSet(filter, directions) * filter.kinematicCutoffMultiple
+  const slowest = Math.min(...directions.map((direction) => direction.velocityDegS))
+  if (velocityDegS !== null || slowest === 0) return usual
+  const allowedDegS = (filter.derivedVelocityNoisePercent / 100) * slowest
+  return Math.max(
+    LOWEST_KINEMATIC_CUTOFF_HZ,
+    Math.min(usual, quietCutoffHz(noiseSd(angleDeg), allowedDegS, sampleRateHz)),
+  )
+}
+
+/** Below this a movement's own acceleration is smoothed away. */
+const LOWEST_KINEMATIC_CUTOFF_HZ = 6
 
 function screenForRadians(
   angleDeg: Float64Array,

@@ -50,6 +50,7 @@ function signedByMotion(torqueNm: Float64Array, velocityDegS: Float64Array, atFi
 
 export interface FilteredTorque {
   readonly torqueNm: Float64Array
+  readonly unfilteredNm: Float64Array
   readonly design: LowpassDesign | null
   readonly findings: readonly Finding[]
 }
@@ -62,10 +63,11 @@ export function filterTorque(
   filter: AnalysisParameters['filter'],
   deviceFilter: DeviceProcessing,
 ): FilteredTorque {
-  if (filter.kind === 'none') return { torqueNm, design: null, findings: [] }
+  if (filter.kind === 'none') return { torqueNm, unfilteredNm: torqueNm, design: null, findings: [] }
   if (deviceFilter === 'applied') {
     const detail = 'The device filtered the torque; it was not filtered again.'
-    return { torqueNm, design: null, findings: [{ code: 'filtered_by_device', level: 'note', detail }] }
+    const finding: Finding = { code: 'filtered_by_device', level: 'note', detail }
+    return { torqueNm, unfilteredNm: torqueNm, design: null, findings: [finding] }
   }
   const answer = smooth(torqueNm, cutoffForSet(filter, directions), sampleRateHz, filter.orderPerPass, 'torque')
   const findings = [...answer.findings]
@@ -74,7 +76,7 @@ export function filterTorque(
     const detail = 'Whether the device filtered the torque is not known; it was filtered here.'
     findings.push({ code: 'device_filter_unknown', level: 'caution', detail })
   }
-  return { torqueNm: answer.values, design: answer.design, findings }
+  return { torqueNm: answer.values, unfilteredNm: torqueNm, design: answer.design, findings }
 }
 
 /**

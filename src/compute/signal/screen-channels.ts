@@ -6,8 +6,8 @@
  * Longest stay at the largest magnitude, in samples, where it looks like a clipped converter; else 0.
  *
  * Clipped: at least `minimumSamples` equal samples at the extreme, entered and left by a step of at least twice the
- * signal's resolution (its smallest step). A rounded signal tops out over equal samples too, but enters them by one
- * resolution step. Engineering rule, no source. Linear in time.
+ * signal's resolution (its smallest step) and a ten-thousandth of the extreme. A rounded signal tops out over equal
+ * samples too, but enters them by one resolution step; one that levels off enters them by next to nothing. Engineering rule, no source. Linear in time.
  *
  * @example clippedRun(Float64Array.of(0, 3, 7.5, 9, 9, 9, 9, 9, 7.2, 3.3), 5) // 5
  */
@@ -20,6 +20,7 @@ export function clippedRun(signal: Float64Array, minimumSamples: number): number
     if (step > 0) resolution = Math.min(resolution, step)
   }
   if (!(extreme > 0)) return 0
+  const jump = Math.max(2 * resolution, 1e-4 * extreme)
   let longest = 0
   let i = 0
   while (i < signal.length) {
@@ -29,8 +30,8 @@ export function clippedRun(signal: Float64Array, minimumSamples: number): number
     }
     let next = i
     while (next < signal.length && signal[next] === signal[i]) next += 1
-    const entered = i > 0 && Math.abs(signal[i]! - signal[i - 1]!) >= 2 * resolution
-    const left = next < signal.length && Math.abs(signal[next]! - signal[next - 1]!) >= 2 * resolution
+    const entered = i > 0 && Math.abs(signal[i]! - signal[i - 1]!) >= jump
+    const left = next < signal.length && Math.abs(signal[next]! - signal[next - 1]!) >= jump
     if (entered && left && next - i >= minimumSamples) longest = Math.max(longest, next - i)
     i = next
   }
