@@ -1,4 +1,4 @@
-import { analyseRecording } from '../../compute/analyse-recording.ts'
+import { analyseRecording } from '../../compute/index.ts'
 import type { Analysis, Protocol } from '../../compute/index.ts'
 import { toRecording, unpackRecording } from './stored-recording.ts'
 import type { RecordingHeader } from './stored-recording.ts'

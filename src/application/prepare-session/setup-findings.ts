@@ -1,11 +1,6 @@
 /** What a setup says about itself: limb weight, axis, seat depth. Facts of the subject sharpen it where they are known. */
-import { weighingPlausibility } from '../../compute/gravity/anthropometry.ts'
-import type { Sex } from '../../compute/gravity/anthropometry.ts'
-import { compareWeighings } from '../../compute/gravity/compare-weighings.ts'
-import type { WeighingContext } from '../../compute/gravity/compare-weighings.ts'
-import { limbOrientation } from '../../compute/gravity/limb-orientation.ts'
-import { weighLimb } from '../../compute/gravity/weigh-limb.ts'
-import type { Finding, GravityModel, LimbWeighing, Movement } from '../../compute/index.ts'
+import { compareWeighings, limbOrientation, weighingPlausibility, weighLimb } from '../../compute/index.ts'
+import type { Finding, GravityModel, LimbWeighing, Movement, WeighingContext } from '../../compute/index.ts'
 import { JOINT_MOVEMENTS } from '../../domain/code-lists.ts'
 import type { SessionDocument, SetupDocument } from '../../domain/session-document.ts'
 import { axisOffset } from './axis-offset.ts'
@@ -13,7 +8,7 @@ import type { Judged, PreparedSetup } from './prepared-session.ts'
 
 export interface SubjectFacts {
   readonly heightM: number | null
-  readonly sex: Sex | null
+  readonly sex: 'female' | 'male' | null
 }
 
 interface Gravity {

@@ -10,6 +10,7 @@
  * Signs stay as the device sent them; the header says what they mean, hence it is under the hash.
  */
 import { createHash } from 'node:crypto'
+import { endianness } from 'node:os'
 import { constants, zstdCompressSync, zstdDecompressSync } from 'node:zlib'
 import type { DeviceProcessing, Movement, Recording, TorqueState } from '../../compute/index.ts'
 import { canonicalJson } from '../../domain/canonical-json.ts'
@@ -64,14 +65,9 @@ export function packRecording(samples: QuantisedSamples, meaning: RecordingMeani
     ] as const
   ).flatMap(([name, column]) => (column === null ? [] : [{ name, column }]))
   const sampleCount = samples.torqueNm.length
-  const words = new Uint8Array(columns.length * sampleCount * WORD)
-  const view = new DataView(words.buffer)
-  columns.forEach(({ column }, place) => {
-    if (column.length !== sampleCount) throw new RangeError('all channels must have the same number of samples')
-    const start = place * sampleCount * WORD
-    if (column instanceof Int32Array) column.forEach((value, i) => view.setInt32(start + i * WORD, value, true))
-    else for (let i = 0; i < sampleCount; i++) view.setFloat32(start + i * WORD, column[i] ?? 0, true)
-  })
+  if (columns.some(({ column }) => column.length !== sampleCount)) {
+    throw new RangeError('all channels must have the same number of samples')
+  }
   const header: RecordingHeader = {
     format: 'float32_shuffled_zstd_1',
     channels: columns.map(({ name }) => name),
@@ -79,6 +75,8 @@ export function packRecording(samples: QuantisedSamples, meaning: RecordingMeani
     sampleRateHz: samples.sampleRateHz,
     ...meaning,
   }
+  const words = new Int32Array(columns.length * sampleCount)
+  columns.forEach(({ column }, place) => words.set(bitsOf(column), place * sampleCount))
   const bytes = zstdCompressSync(shuffle(words), { params: { [constants.ZSTD_c_compressionLevel]: 3 } })
   return { sha256: hashOf(header, words), header, bytes: ownedBytes(bytes) }
 }
@@ -86,37 +84,24 @@ export function packRecording(samples: QuantisedSamples, meaning: RecordingMeani
 /** Bytes and header of one stored recording to samples; with `sha256` they are held against what was hashed at the time. */
 export function unpackRecording(bytes: Uint8Array, header: RecordingHeader, sha256?: string): QuantisedSamples {
   const { sampleCount, channels, sampleRateHz } = header
-  const size = sampleCount * channels.length * WORD
   if (!(Number.isSafeInteger(sampleCount) && sampleCount >= 0 && sampleCount <= MOST_SAMPLES && channels.length <= 4)) {
     throw new CorruptRecording('the header does not describe a recording')
   }
-  const words = unshuffle(decompress(bytes, size))
+  const words = unshuffle(decompress(bytes, sampleCount * channels.length * WORD))
   if (sha256 !== undefined && hashOf(header, words) !== sha256) {
     throw new CorruptRecording('the bytes do not match their hash')
   }
-  const view = new DataView(words.buffer, words.byteOffset, words.byteLength)
-  const startOf = (name: StoredChannel): number | null => {
+  const column = (name: StoredChannel): Int32Array | null => {
     const place = channels.indexOf(name)
-    return place === -1 ? null : place * sampleCount * WORD
+    return place === -1 ? null : words.slice(place * sampleCount, (place + 1) * sampleCount)
   }
-  const floats = (start: number): Float32Array => {
-    return Float32Array.from({ length: sampleCount }, (_, i) => view.getFloat32(start + i * WORD, true))
-  }
-  const time = startOf('time')
-  const torque = startOf('torque')
-  const angle = startOf('angle')
-  const velocity = startOf('velocity')
-  if (torque === null || angle === null || (time === null) !== (sampleRateHz !== null)) {
+  const timeUs = column('time')
+  const torqueNm = floatsOf(column('torque'))
+  const angleDeg = floatsOf(column('angle'))
+  if (torqueNm === null || angleDeg === null || (timeUs === null) !== (sampleRateHz !== null)) {
     throw new CorruptRecording('the header does not describe a recording')
   }
-  return {
-    timeUs:
-      time === null ? null : Int32Array.from({ length: sampleCount }, (_, i) => view.getInt32(time + i * WORD, true)),
-    sampleRateHz,
-    torqueNm: floats(torque),
-    angleDeg: floats(angle),
-    velocityDegS: velocity === null ? null : floats(velocity),
-  }
+  return { timeUs, sampleRateHz, torqueNm, angleDeg, velocityDegS: floatsOf(column('velocity')) }
 }
 
 /** Ten minutes at the highest rate: a header that claims more is not ours. */
@@ -143,8 +128,21 @@ export function toRecording(samples: QuantisedSamples, meaning: RecordingMeaning
   }
 }
 
-function hashOf(header: RecordingHeader, words: Uint8Array): string {
-  return createHash('sha256').update(canonicalJson(header)).update('\n').update(words).digest('hex')
+function hashOf(header: RecordingHeader, words: Int32Array): string {
+  return createHash('sha256').update(canonicalJson(header)).update('\n').update(littleEndian(words)).digest('hex')
+}
+
+function bitsOf(column: Float32Array | Int32Array): Int32Array {
+  return new Int32Array(column.buffer, column.byteOffset, column.length)
+}
+
+function floatsOf(words: Int32Array | null): Float32Array | null {
+  return words === null ? null : new Float32Array(words.buffer, words.byteOffset, words.length)
+}
+
+function littleEndian(words: Int32Array): Uint8Array {
+  const native = new Uint8Array(words.buffer, words.byteOffset, words.byteLength)
+  return endianness() === 'LE' ? native : Buffer.from(native).swap32()
 }
 
 function decompress(bytes: Uint8Array, size: number): Uint8Array {
@@ -159,20 +157,26 @@ function decompress(bytes: Uint8Array, size: number): Uint8Array {
   return plain
 }
 
-function shuffle(words: Uint8Array): Uint8Array {
-  const count = words.length / WORD
-  const shuffled = new Uint8Array(words.length)
-  for (let plane = 0; plane < WORD; plane++) {
-    for (let i = 0; i < count; i++) shuffled[plane * count + i] = words[i * WORD + plane] ?? 0
+/** Works on the words as numbers, so that it gives the same bytes whatever the machine's byte order. */
+function shuffle(words: Int32Array): Uint8Array {
+  const count = words.length
+  const shuffled = new Uint8Array(count * WORD)
+  for (let i = 0; i < count; i++) {
+    const word = words[i]!
+    shuffled[i] = word
+    shuffled[count + i] = word >>> 8
+    shuffled[2 * count + i] = word >>> 16
+    shuffled[3 * count + i] = word >>> 24
   }
   return shuffled
 }
 
-function unshuffle(shuffled: Uint8Array): Uint8Array {
+function unshuffle(shuffled: Uint8Array): Int32Array {
   const count = shuffled.length / WORD
-  const words = new Uint8Array(shuffled.length)
-  for (let plane = 0; plane < WORD; plane++) {
-    for (let i = 0; i < count; i++) words[i * WORD + plane] = shuffled[plane * count + i] ?? 0
+  const words = new Int32Array(count)
+  for (let i = 0; i < count; i++) {
+    words[i] =
+      shuffled[i]! | (shuffled[count + i]! << 8) | (shuffled[2 * count + i]! << 16) | (shuffled[3 * count + i]! << 24)
   }
   return words
 }

@@ -1,4 +1,4 @@
-/* eslint-disable @typescript-eslint/no-unsafe-member-access, @typescript-eslint/no-unsafe-assignment --
+/* eslint-disable @typescript-eslint/no-unsafe-argument, @typescript-eslint/no-unsafe-assignment --
    documents are taken apart and broken on purpose */
 import { describe, expect, it } from 'vitest'
 import { decodeRecording } from '../../../src/application/prepare-session/decode-recording.ts'
