@@ -63,7 +63,7 @@ export function sampleVariance(values: ArrayLike<number>): number {
  * Sample standard deviation (n - 1, not n).
  *
  * When not to use it: as the spread of a complete population.
- * Errors: RangeError for fewer than two values. @example sampleStandardDeviation([72, 76, 74, 79, 79, 77]) // 2.786873995477131
+ * Errors: RangeError for fewer than two values. @example sampleStandardDeviation([72, 76, 74, 79, 79, 77]) // 2.7869
  */
 export function sampleStandardDeviation(values: ArrayLike<number>): number {
   return Math.sqrt(sampleVariance(values))
@@ -73,7 +73,7 @@ export function sampleStandardDeviation(values: ArrayLike<number>): number {
  * Coefficient of variation in percent: 100 * sample SD (n - 1) / mean.
  *
  * null where the mean is not positive: a percentage of nothing, or of a signed measure, means nothing.
- * @example coefficientOfVariationPct([180, 186, 178, 184, 182]) // 1.737455...
+ * @example coefficientOfVariationPct([180, 186, 178, 184, 182]) // 1.7375
  */
 export function coefficientOfVariationPct(values: ArrayLike<number>): number | null {
   const centre = mean(values)

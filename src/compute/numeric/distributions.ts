@@ -228,7 +228,7 @@ function symmetricCdf(x: number, tails: (x: number) => Tails): number {
  * Standard normal distribution function: the chance of a value at or below x.
  *
  * Units: none. Errors: RangeError for NaN. Source: any statistics text; checked against scipy.stats.norm.cdf.
- * @example normalCdf(1.8608) // 0.968612...
+ * @example normalCdf(1.8608) // 0.968614
  */
 export function normalCdf(x: number): number {
   requireNumber(x)
@@ -239,7 +239,7 @@ export function normalCdf(x: number): number {
  * Two-sided p value of a standard normal deviate: the chance of being at least as far from 0.
  *
  * Computed from the tail itself, so it stays accurate far out.
- * @example normalTwoSidedP(1.8608) // 0.062777...
+ * @example normalTwoSidedP(1.8608) // 0.062772
  */
 export function normalTwoSidedP(x: number): number {
   requireNumber(x)
@@ -277,7 +277,7 @@ export function studentTTwoSidedP(x: number, degreesOfFreedom: number): number {
 /**
  * Student's t quantile. Errors: RangeError unless 0 < probability < 1 and degrees of freedom > 0.
  *
- * @example studentTQuantile(0.975, 4) // 2.776445105...
+ * @example studentTQuantile(0.975, 4) // 2.776445
  */
 export function studentTQuantile(probability: number, degreesOfFreedom: number): number {
   requireProbability(probability)
@@ -295,7 +295,7 @@ export function fCdf(x: number, numeratorDegrees: number, denominatorDegrees: nu
 /**
  * Quantile of F. Used by the intervals of intraclass correlations.
  *
- * @example fQuantile(0.975, 5, 15) // 3.576415...
+ * @example fQuantile(0.975, 5, 15) // 3.576415
  */
 export function fQuantile(probability: number, numeratorDegrees: number, denominatorDegrees: number): number {
   requireProbability(probability)
@@ -313,7 +313,7 @@ export function chiSquareCdf(x: number, degreesOfFreedom: number): number {
 /**
  * Quantile of chi-square. Used by the interval of a standard deviation or a SEM.
  *
- * @example chiSquareQuantile(0.975, 10) // 20.48317735...
+ * @example chiSquareQuantile(0.975, 10) // 20.483177
  */
 export function chiSquareQuantile(probability: number, degreesOfFreedom: number): number {
   requireProbability(probability)

@@ -9,11 +9,27 @@ export function requireNotNegative(value: number, what: string): void {
   if (!(value >= 0 && value < Infinity)) throw new RangeError(`${what} is finite and not negative, got ${value}`)
 }
 
-/** Two-sided critical value: normal for a SEM taken as known, t for one estimated with so many degrees of freedom. */
+/** A series asks for the same few critical values again and again, and each is an iteration. Forgotten when it grows. */
+const criticalValues = new Map<string, number>()
+const CRITICAL_VALUES_KEPT = 256
+
+/**
+ * Two-sided critical value: normal for a SEM taken as known (null), t for one estimated with so many degrees of freedom.
+ *
+ * Units: none. Errors: RangeError for a confidence outside (0, 1) or degrees of freedom that are not positive.
+ * @example twoSidedCriticalValue(0.95, null) // 1.959964 ; (0.95, 10) // 2.228139
+ */
 export function twoSidedCriticalValue(confidence: number, degreesOfFreedom: number | null): number {
   requireConfidence(confidence)
+  const key = `${confidence} ${degreesOfFreedom ?? 'known'}`
+  const kept = criticalValues.get(key)
+  if (kept !== undefined) return kept
   const probability = 1 - (1 - confidence) / 2
-  return degreesOfFreedom === null ? normalQuantile(probability) : studentTQuantile(probability, degreesOfFreedom)
+  const value =
+    degreesOfFreedom === null ? normalQuantile(probability) : studentTQuantile(probability, degreesOfFreedom)
+  if (criticalValues.size >= CRITICAL_VALUES_KEPT) criticalValues.clear()
+  criticalValues.set(key, value)
+  return value
 }
 
 /**

@@ -47,7 +47,7 @@ export function deficitInterval(index: ConfidenceInterval): ConfidenceInterval {
  * Coefficient of variation of a limb symmetry index, percent: the percentage error to judge a change of the index with.
  *
  * Formula in words: exp(sqrt 2 * ln(1 + CV / 100)) - 1, close to sqrt 2 * CV. Give it to `decideChange` as a percentage SEM.
- * Source: derived. Errors: RangeError. @example limbSymmetryCoefficientOfVariationPct(5) // 7.1426 (sqrt 2 * 5 = 7.0711)
+ * Source: derived. Errors: RangeError. @example limbSymmetryCoefficientOfVariationPct(5) // 7.1436 (sqrt 2 * 5 = 7.0711)
  */
 export function limbSymmetryCoefficientOfVariationPct(limbCoefficientOfVariationPct: number): number {
   return 100 * Math.expm1(logSpread(limbCoefficientOfVariationPct))

@@ -45,6 +45,11 @@ describe('minimal detectable change', () => {
   it('has a wider critical value for a SEM estimated from few pairs', () => {
     expect(twoSidedCriticalValue(0.95, null)).toBeCloseTo(1.959964, 6)
     expect(twoSidedCriticalValue(0.95, 4)).toBeCloseTo(2.776445, 6)
+    // Asked again after hundreds of others, the answer is the same.
+    for (let degrees = 1; degrees <= 300; degrees++) twoSidedCriticalValue(0.9, degrees)
+    expect(twoSidedCriticalValue(0.95, 4)).toBeCloseTo(2.776445, 6)
+    expect(twoSidedCriticalValue(0.9, 4)).toBeCloseTo(2.131847, 6)
+    expect(() => twoSidedCriticalValue(0.95, 0)).toThrow(RangeError)
   })
 })
 
