@@ -4,6 +4,7 @@ import {
   type DirectionAnalysis,
   type Measured,
   type MeasureName,
+  type MeasureStatistics,
   type Protocol,
   type RepetitionMeasure,
   type Statistic,
@@ -59,19 +60,29 @@ function directionLines(direction: DirectionAnalysis): string[] {
     repetition.counted === 'yes' ? '' : `not counted: ${repetition.reason ?? ''}`,
     repetition.flags.join(' '),
   ])
-  const summary = (Object.keys(measures) as MeasureName[]).map((name) => [
-    `${name} (${MEASURE_UNITS[name]})`,
-    ...STATISTICS.map((statistic) => {
-      const value = measures[name]?.[statistic]
-      return value === undefined ? '' : shown(value)
-    }),
-  ])
+  const summary = (Object.keys(measures) as MeasureName[])
+    .filter((name) => applies(measures[name]))
+    .map((name) => [
+      `${name} (${MEASURE_UNITS[name]})`,
+      ...STATISTICS.map((statistic) => {
+        const value = measures[name]?.[statistic]
+        return value === undefined ? '' : shown(value)
+      }),
+    ])
   return [
     `${movement}, ${spoken(contractionMode)}${speed}: ${counted} of ${repetitions.length} repetitions counted`,
     ...table([['rep', ...columns.map((name) => `${name} (${MEASURE_UNITS[name]})`), '', ''], ...perRepetition]),
     '',
     ...table([['measure', 'best', 'mean', 'total', 'CV (%)'], ...summary]),
   ]
+}
+
+/** A measure of the other kind of contraction has no line of its own. */
+function applies(statistics: MeasureStatistics | undefined): boolean {
+  return STATISTICS.some((statistic) => {
+    const value = statistics?.[statistic]
+    return value !== undefined && (value.value !== null || !value.reason.endsWith('_only'))
+  })
 }
 
 function shown(measured: Measured): string {

@@ -6,12 +6,24 @@ interface Command {
 
 const COMMANDS: Readonly<Record<string, { readonly load: () => Promise<Command>; readonly summary: string }>> = {
   analyse: { load: () => import('./analyse.ts'), summary: 'measure a recording in a CSV file, without a database' },
+  'create-clinic': { load: () => import('./create-clinic.ts'), summary: 'make a clinic' },
+  'add-member': { load: () => import('./add-member.ts'), summary: 'let a person into a clinic' },
+  'add-integration': {
+    load: () => import('./add-integration.ts'),
+    summary: 'let a machine push sessions into a clinic',
+  },
+  'remove-member': { load: () => import('./remove-member.ts'), summary: 'take a person or machine out of a clinic' },
+  'create-team': { load: () => import('./create-team.ts'), summary: 'make a sports team' },
+  'add-team-reader': { load: () => import('./add-team-reader.ts'), summary: 'let a person read for a team' },
+  'mint-token': { load: () => import('./mint-token.ts'), summary: 'print a token of the embedded issuer' },
+  'serve-issuer': { load: () => import('./serve-issuer.ts'), summary: 'serve the public keys of the embedded issuer' },
+  'verify-audit': { load: () => import('./verify-audit.ts'), summary: 'verify an exported audit log, offline' },
 }
 
 const HELP = [
   'Usage: limb-ledger COMMAND [OPTIONS]',
   '',
-  ...Object.entries(COMMANDS).map(([name, { summary }]) => `  ${name.padEnd(16)}${summary}`),
+  ...Object.entries(COMMANDS).map(([name, { summary }]) => `  ${name.padEnd(18)}${summary}`),
   '',
   'limb-ledger COMMAND --help tells the options of a command.',
 ].join('\n')
@@ -29,5 +41,3 @@ export async function run(argv: readonly string[]): Promise<number> {
   }
   return (await command.load()).run(rest)
 }
-
-if (import.meta.main) process.exitCode = await run(process.argv.slice(2))

@@ -9,7 +9,10 @@ import type { Analysis } from '../../src/compute/index.ts'
 import { recordingCsv } from '../../src/demo/recording-encodings.ts'
 import { simulateRecording } from '../../src/demo/simulator/simulate-recording.ts'
 
-const CLI = fileURLToPath(new URL('../../src/cli/limb-ledger.ts', import.meta.url))
+/** Starting a process takes seconds on a busy machine. */
+const WITH_PROCESS = { timeout: 60_000 }
+
+const CLI = fileURLToPath(new URL('../../src/cli/bin.js', import.meta.url))
 const simulated = simulateRecording({ seed: 3, repetitions: 4, torqueNoiseNm: 0.5 })
 
 const DONE = ['--joint', 'knee', '--side', 'left', '--movement', 'extension,flexion', '--mode', 'isokinetic_concentric']
@@ -62,6 +65,7 @@ describe('limb-ledger', () => {
     const help = await limbLedger('--help')
     expect(help).toMatchObject({ code: 0, err: '' })
     expect(help.out).toContain('analyse')
+    expect(help.out).toContain('verify-audit')
     expect((await limbLedger()).code).toBe(2)
     for (const word of ['no-such-command', 'constructor']) {
       const wrong = await limbLedger(word)
@@ -72,7 +76,7 @@ describe('limb-ledger', () => {
 })
 
 describe('limb-ledger analyse', () => {
-  it('prints tables in which the simulated peak torque is found again', async () => {
+  it('prints tables in which the simulated peak torque is found again', WITH_PROCESS, async () => {
     const file = await inFolder('good.csv', recordingCsv(simulated))
     const { code, out, err } = await limbLedger('analyse', file, ...DONE, ...READ, ...SPEED, ...WEIGHED)
     expect({ code, err }).toEqual({ code: 0, err: '' })
@@ -162,7 +166,7 @@ describe('limb-ledger analyse', () => {
     expect(err).not.toContain('    at ')
   })
 
-  it('refuses a file that is not there or not text', async () => {
+  it('refuses a file that is not there or not text', WITH_PROCESS, async () => {
     const missing = await limbLedger('analyse', join(folder, 'nowhere.csv'), ...DONE, ...READ, ...SPEED)
     expect(missing).toMatchObject({ code: 1, out: '' })
     const binary = await inFolder('binary.csv', Uint8Array.of(0xff, 0xfe, 0x00, 0x80))
