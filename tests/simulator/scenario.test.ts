@@ -11,11 +11,20 @@ const TODAY = new Date('2026-12-01T12:00:00Z')
 const scenario = buildScenario(20261125, TODAY)
 const documentOf = (key: string) => scenario.visits.find((visit) => visit.key === key)!.document
 
-describe('the scenario', () => {
+/** No undefined, NaN or infinity, nothing that JSON would drop or change. */
+function isPlainJson(value: unknown): boolean {
+  if (typeof value === 'number') return Number.isFinite(value) && !Object.is(value, -0)
+  if (Array.isArray(value)) return value.every(isPlainJson)
+  if (typeof value === 'object' && value !== null) return Object.values(value).every(isPlainJson)
+  return typeof value === 'string' || typeof value === 'boolean'
+}
+
+describe('the scenario', { timeout: 60_000 }, () => {
   it('is the same for the same seed and day, and another for another seed', () => {
-    expect(buildScenario(20261125, TODAY)).toEqual(scenario)
+    // As text: an assertion over a million numbers one by one takes half a minute.
+    expect(JSON.stringify(buildScenario(20261125, TODAY)) === JSON.stringify(scenario)).toBe(true)
     const other = buildScenario(7, TODAY).visits[0]!.document.sets[0]!.recording!
-    expect(other).not.toEqual(scenario.visits[0]!.document.sets[0]!.recording)
+    expect(JSON.stringify(other)).not.toBe(JSON.stringify(scenario.visits[0]!.document.sets[0]!.recording))
   })
 
   it('has a quiet knee before surgery and five visits from the third to the ninth month after it, in order', () => {
@@ -63,17 +72,18 @@ describe('the scenario', () => {
   })
 
   it('survives JSON unchanged: no undefined, no NaN, no number out of range', () => {
-    for (const { document } of scenario.visits) expect(JSON.parse(JSON.stringify(document))).toStrictEqual(document)
+    for (const { document } of scenario.visits) expect(isPlainJson(document)).toBe(true)
   })
 
   it('differs from a good visit in its one mishap only', () => {
     const good = JSON.stringify(documentOf('month-4'))
     const wrong = JSON.stringify(scenario.variants.wrongUnit)
     expect(wrong).toContain('"Nm"')
-    expect(wrong.replaceAll('"Nm"', '"N.m"')).toBe(good)
+    expect(wrong.replaceAll('"Nm"', '"N.m"') === good).toBe(true)
 
     const { amendment } = scenario.variants
-    expect({ ...amendment.session, bodyMass: { value: 69.4, unit: 'kg' } }).toEqual(documentOf(amendment.visit))
+    const mistyped = { ...amendment.session, bodyMass: { value: 69.4, unit: 'kg' } }
+    expect(JSON.stringify(mistyped) === JSON.stringify(documentOf(amendment.visit))).toBe(true)
     expect(amendment.session.bodyMass).toEqual({ value: 64.9, unit: 'kg' })
 
     const straps = scenario.visits.map(({ document }) =>
@@ -95,7 +105,7 @@ describe('the scenario', () => {
   })
 })
 
-describe('the documents of the scenario', () => {
+describe('the documents of the scenario', { timeout: 60_000 }, () => {
   it.each([
     ...scenario.visits.map(({ key, document }) => [key, document] as const),
     ['printout', scenario.variants.footPoundsAsNewtonMetres] as const,

@@ -35,7 +35,7 @@ describe('independence of the reference', () => {
   })
 })
 
-describe('seeded random numbers', () => {
+describe('seeded random numbers', { timeout: 30_000 }, () => {
   it('repeat for the same seed and have the moments of a normal distribution', () => {
     const random = seededRandom(20261125)
     const again = seededRandom(20261125)
@@ -59,7 +59,7 @@ describe('seeded random numbers', () => {
   })
 })
 
-describe('truth', () => {
+describe('truth', { timeout: 30_000 }, () => {
   it.each([
     // Range 90 deg, equal acceleration and deceleration; trapezoid algebra gives range - v^2 / a, and for the band
     // of 5 % range - 0.95^2 v^2 / a.
@@ -188,7 +188,7 @@ describe('muscle', () => {
   })
 })
 
-describe('recording', () => {
+describe('recording', { timeout: 30_000 }, () => {
   it('reads the weight of the relaxed limb before the first movement, pulling towards flexion', () => {
     const { torqueNm } = simulateRecording({ ...IDEAL, repetitions: 1, flexionEndDeg: 60 })
     expect(torqueNm[0]).toBeCloseTo(-12 * Math.cos(60 * DEG), 9)

@@ -142,6 +142,8 @@ export function simulateRecording(overrides: Partial<SimulationOptions> = {}): S
   }
   const activation = { extension: 0, flexion: 0 }
   const strength = { extension: 1, flexion: 1 }
+  const risePerStep = 1 - Math.exp(-fineStepS / options.activationTimeConstantS)
+  const fallPerStep = 1 - Math.exp(-fineStepS / options.deactivationTimeConstantS)
   let current = 0 // the effort that is running or comes next
 
   for (let i = 0; i < fineCount; i++) {
@@ -154,8 +156,7 @@ export function simulateRecording(overrides: Partial<SimulationOptions> = {}): S
     if (intended !== undefined) strength[intended] = strengths[current]!
     for (const group of ['extension', 'flexion'] as const) {
       const target = group === intended ? 1 : 0
-      const timeConstant = target === 1 ? options.activationTimeConstantS : options.deactivationTimeConstantS
-      if (i > 0) activation[group] += (target - activation[group]) * (1 - Math.exp(-fineStepS / timeConstant))
+      if (i > 0) activation[group] += (target - activation[group]) * (target === 1 ? risePerStep : fallPerStep)
     }
     const extensionSpeed = -limb.velocityDegS
     const extensors = availableTorqueNm(options.extensors, limb.angleDeg, extensionSpeed)
