@@ -1,0 +1,272 @@
+import { readFileSync } from 'node:fs'
+import { describe, it, expect } from 'vitest'
+import fc from 'fast-check'
+import {
+  estimateAxisOffset,
+  misalignmentOverRange,
+  misalignmentPadOnArm,
+  misalignmentPadOnShin,
+  movesFor,
+} from '../../../src/compute/alignment/index.ts'
+import type { AxisCheckReadings, AxisOffset, PadReading } from '../../../src/compute/alignment/index.ts'
+
+const golden = JSON.parse(readFileSync(new URL('../../golden/axis-offset-scipy.json', import.meta.url), 'utf8')) as {
+  readings: PadReading[]
+  readingErrorMm: number
+  distanceMm: number | null
+  scaleStartMm: number | null
+  forwardMm: number
+  upMm: number
+  forwardSdMm: number
+  upSdMm: number
+}[]
+
+const arm = (forwardMm: number, upMm: number, angle: number, R = 300) => {
+  const point = misalignmentPadOnArm({ forwardMm, upMm }, R, angle)
+  if (point === null) throw new Error('no linkage')
+  return point
+}
+const readingsOf = (offset: AxisOffset, angles: readonly number[], start = 0, R = 300): PadReading[] =>
+  angles.map((kneeAngleDeg) => ({
+    kneeAngleDeg,
+    padPositionMm: arm(offset.forwardMm, offset.upMm, kneeAngleDeg, R).padDistanceMm - start,
+  }))
+const check = (readings: PadReading[], more: Partial<AxisCheckReadings> = {}): AxisCheckReadings => ({
+  readings,
+  readingErrorMm: 1,
+  padMountedOn: 'arm',
+  distanceMm: 300,
+  scaleStartMm: null,
+  ...more,
+})
+
+describe('misalignment of a pad on the arm', () => {
+  // Printed to 2 (mm), 3 (deg) and 5 (ratio) places
+  it.each([
+    [20, 0, 90, 299.33, 3.823, 1.0],
+    [20, 0, 60, 289.5, 3.31, 1.03454],
+    [20, 0, 30, 282.51, 1.91, 1.06131],
+    [20, 0, 0, 280.0, 0, 1.07143],
+    [0, -20, 90, 280.0, 0, 1.07143],
+    [0, -20, 0, 299.33, -3.823, 1.0],
+    [20, -20, 45, 271.72, 0, 1.1041],
+    [-20, 0, 0, 320.0, 0, 0.9375],
+    [10, 0, 0, 290.0, 0, 1.03448],
+  ])('(%d, %d) mm at %d deg', (dx, dy, angle, s, e, ratio) => {
+    const point = arm(dx, dy, angle)
+    expect(point.padDistanceMm).toBeCloseTo(s, 2)
+    expect(point.angleErrorDeg).toBeCloseTo(e, 3)
+    expect(point.torqueRatio).toBeCloseTo(ratio, 5)
+  })
+
+  it('makes 4 cm on 40 cm 11.1 % of torque and 5.739 deg of angle, as published to first order (10 %)', () => {
+    expect(arm(40, 0, 0, 400).torqueRatio).toBeCloseTo(1.1111, 4)
+    expect(arm(40, 0, 90, 400).angleErrorDeg).toBeCloseTo(5.739, 3)
+    expect(arm(40, 0, 90, 400).padDistanceMm - arm(40, 0, 0, 400).padDistanceMm).toBeCloseTo(37.99, 2)
+  })
+
+  it.each([
+    [20, 0, 19.33],
+    [10, 0, 9.83],
+    [-20, 0, -20.67],
+    [20, -20, 0],
+  ])('lets the pad slip from 90 to 0 deg by the right amount for (%d, %d)', (dx, dy, slip) => {
+    expect(arm(dx, dy, 90).padDistanceMm - arm(dx, dy, 0).padDistanceMm).toBeCloseTo(slip, 2)
+  })
+
+  it('shows the torque ratio that virtual work asks for', () => {
+    fc.assert(
+      fc.property(
+        fc.double({ min: -40, max: 40, noNaN: true }),
+        fc.double({ min: -40, max: 40, noNaN: true }),
+        fc.double({ min: 0, max: 100, noNaN: true }),
+        (dx, dy, angle) => {
+          const h = 1e-3
+          const machine = (a: number): number => a - arm(dx, dy, a).angleErrorDeg
+          const ratio = (2 * h) / (machine(angle + h) - machine(angle - h))
+          // central difference: error of order h^2, far below 1e-6
+          expect(Math.abs(arm(dx, dy, angle).torqueRatio - ratio)).toBeLessThan(1e-6)
+        },
+      ),
+      { seed: 20261125, numRuns: 300 },
+    )
+  })
+
+  it('answers null where the linkage cannot be closed and refuses a caller’s mistake', () => {
+    expect(misalignmentPadOnArm({ forwardMm: 300, upMm: 0 }, 300, 90)).toBeNull()
+    expect(misalignmentPadOnArm({ forwardMm: 310, upMm: 0 }, 300, 0)).toBeNull()
+    expect(() => misalignmentPadOnArm({ forwardMm: 0, upMm: 0 }, 0, 0)).toThrow(RangeError)
+    expect(() => misalignmentPadOnArm({ forwardMm: Number.NaN, upMm: 0 }, 300, 0)).toThrow(RangeError)
+  })
+})
+
+describe('misalignment of a pad on the shin', () => {
+  it.each([
+    [90, 300.67, 1.00444],
+    [60, 310.48, 1.03656],
+    [30, 317.48, 1.05879],
+    [0, 320.0, 1.06667],
+  ])('(20, 0) mm at %d deg', (angle, r, ratio) => {
+    const point = misalignmentPadOnShin({ forwardMm: 20, upMm: 0 }, 300, angle)
+    expect(point?.padDistanceMm).toBeCloseTo(r, 2)
+    expect(point?.torqueRatio).toBeCloseTo(ratio, 5)
+  })
+
+  it('answers null where knee and machine point apart', () => {
+    expect(misalignmentPadOnShin({ forwardMm: -400, upMm: 0 }, 300, 0)).toBeNull()
+  })
+})
+
+describe('misalignment over the range', () => {
+  it('finds the largest torque and angle errors with their signs', () => {
+    const range = misalignmentOverRange({ forwardMm: 20, upMm: 0 }, 'arm', 300, 0, 90)
+    expect(range?.points.map((point) => point.kneeAngleDeg)).toEqual(Array.from({ length: 19 }, (_, i) => 5 * i))
+    expect(range?.largestTorqueErrorPct).toBeCloseTo(7.143, 3)
+    expect(range?.largestAngleErrorDeg).toBeCloseTo(3.823, 3)
+    expect(misalignmentOverRange({ forwardMm: -20, upMm: 0 }, 'arm', 300, 90, 0)?.largestTorqueErrorPct).toBeCloseTo(
+      -6.25,
+      6,
+    )
+    expect(misalignmentOverRange({ forwardMm: 20, upMm: 0 }, 'shin', 300, 0, 90)?.largestTorqueErrorPct).toBeCloseTo(
+      6.667,
+      3,
+    )
+  })
+
+  it('is null where the linkage opens, and refuses another mounting', () => {
+    expect(misalignmentOverRange({ forwardMm: 300, upMm: 0 }, 'arm', 300, 0, 90)).toBeNull()
+    expect(() => misalignmentOverRange({ forwardMm: 0, upMm: 0 }, 'thigh' as 'arm', 300, 0, 90)).toThrow(RangeError)
+    expect(() => misalignmentOverRange({ forwardMm: 0, upMm: 0 }, 'arm', 300, 0, Infinity)).toThrow(RangeError)
+  })
+})
+
+describe('axis offset from pad positions', () => {
+  const threeAngles = [90, 45, 0]
+
+  it('gives 4.2 mm forward and 3.2 mm down, to within 6 mm, for 212, 210 and 211 mm, and cannot tell', () => {
+    const readings = [212, 210, 211].map((padPositionMm, i) => ({ kneeAngleDeg: threeAngles[i]!, padPositionMm }))
+    const estimate = estimateAxisOffset(check(readings))
+    expect(estimate).toMatchObject({
+      verdict: 'cannot_tell',
+      reason: 'interval_reaches_tolerance',
+      confidence: 0.95,
+      move: null,
+    })
+    expect(estimate.forwardMm?.toFixed(1)).toBe('4.2')
+    expect(estimate.upMm?.toFixed(1)).toBe('-3.2')
+    expect('halfWidthMm' in estimate && estimate.halfWidthMm.toFixed(0)).toBe('6')
+  })
+
+  it.each([
+    [20, -20],
+    [12, 5],
+    [0, 0],
+  ])('recovers (%d, %d) from three noise-free angles with the distance unknown', (forwardMm, upMm) => {
+    const readings = readingsOf({ forwardMm, upMm }, threeAngles)
+    const estimate = estimateAxisOffset(check(readings, { distanceMm: null, scaleStartMm: 0 }))
+    expect(estimate.forwardMm).toBeCloseTo(forwardMm, 6)
+    expect(estimate.upMm).toBeCloseTo(upMm, 6)
+  })
+
+  // Standard deviations printed to one decimal: half width / 1.96
+  it.each([
+    ['reading error 3 mm, distance unknown', { readingErrorMm: 3, distanceMm: null, scaleStartMm: 0 }, 9.1],
+    ['reading error 3 mm, distance and start known', { readingErrorMm: 3, scaleStartMm: 0 }, 2.6],
+    ['reading error 1 mm, start of the scale unknown', { readingErrorMm: 1 }, 3.0],
+  ])('is as uncertain as computed: %s', (_what, more, sd) => {
+    const estimate = estimateAxisOffset(check(readingsOf({ forwardMm: 0, upMm: 0 }, threeAngles), more))
+    if (!('halfWidthMm' in estimate)) throw new Error('no estimate')
+    expect((estimate.forwardHalfWidthMm / 1.959964).toFixed(1)).toBe(sd.toFixed(1))
+    expect((estimate.upHalfWidthMm / 1.959964).toFixed(1)).toBe(sd.toFixed(1))
+  })
+
+  it.each(golden.map((row, i) => [i, row] as const))('agrees with scipy’s least squares, case %i', (_i, row) => {
+    const estimate = estimateAxisOffset(check(row.readings, row), 10, 0.95)
+    if (!('halfWidthMm' in estimate)) throw new Error(estimate.reason)
+    // scipy stops at its own tolerance and differentiates numerically: 1e-5 mm is far below any reading
+    expect(estimate.forwardMm).toBeCloseTo(row.forwardMm, 5)
+    expect(estimate.upMm).toBeCloseTo(row.upMm, 5)
+    expect(estimate.forwardHalfWidthMm / 1.959963984540054).toBeCloseTo(row.forwardSdMm, 4)
+    expect(estimate.upHalfWidthMm / 1.959963984540054).toBeCloseTo(row.upSdMm, 4)
+  })
+
+  it('gives a verdict only where the whole interval lies on one side of the tolerance', () => {
+    const known = { readingErrorMm: 1, scaleStartMm: 0 }
+    const five = [90, 67.5, 45, 22.5, 0]
+    const verdictOf = (forwardMm: number): string =>
+      estimateAxisOffset(check(readingsOf({ forwardMm, upMm: 0 }, five), known)).verdict
+    expect(verdictOf(5)).toBe('within_tolerance')
+    expect(verdictOf(10)).toBe('cannot_tell')
+    expect(verdictOf(14)).toBe('beyond_tolerance')
+  })
+
+  it('says what moves which way, the machine opposite to the seat', () => {
+    const estimate = estimateAxisOffset(
+      check(readingsOf({ forwardMm: 20, upMm: -18 }, threeAngles), { scaleStartMm: 0 }),
+    )
+    expect(estimate.move).toMatchObject([
+      { seat: 'back', machine: 'forward', byMm: expect.closeTo(20, 5) as number },
+      { seat: 'up', machine: 'down', byMm: expect.closeTo(18, 5) as number },
+    ])
+    expect(movesFor({ forwardMm: -20, upMm: 3 }, 6)).toEqual([{ seat: 'forward', machine: 'back', byMm: 20 }])
+    expect(movesFor({ forwardMm: 1, upMm: 12 }, 6)).toEqual([{ seat: 'down', machine: 'up', byMm: 12 }])
+  })
+
+  it('cannot tell where readings scatter more than their stated error', () => {
+    const readings = readingsOf({ forwardMm: 2, upMm: 1 }, [90, 67.5, 45, 22.5, 0])
+    readings[2] = { ...readings[2]!, padPositionMm: readings[2]!.padPositionMm + 12 }
+    expect(estimateAxisOffset(check(readings, { scaleStartMm: 0 }))).toMatchObject({
+      verdict: 'cannot_tell',
+      reason: 'readings_disagree',
+    })
+    expect(estimateAxisOffset(check(readings, { scaleStartMm: 0, readingErrorMm: 12 })).reason).toBe(
+      'interval_reaches_tolerance',
+    )
+  })
+
+  it.each([
+    ['reading_error_unknown', { readingErrorMm: null }],
+    ['reading_error_unknown', { readingErrorMm: 0 }],
+    ['distance_unknown', { distanceMm: null }],
+    ['readings_not_usable', { distanceMm: -300 }],
+    ['readings_not_usable', { readings: [{ kneeAngleDeg: Number.NaN, padPositionMm: 1 }] }],
+    ['too_few_angles', { readings: readingsOf({ forwardMm: 0, upMm: 0 }, [90, 0, 0]) }],
+    ['too_few_angles', { readings: [] }],
+    ['angles_do_not_separate', { readings: readingsOf({ forwardMm: 0, upMm: 0 }, [0, 360, 720]) }],
+    [
+      'no_solution',
+      { readings: [90, 45, 0].map((kneeAngleDeg, i) => ({ kneeAngleDeg, padPositionMm: 2000 * i * i })) },
+    ],
+  ] as [string, Partial<AxisCheckReadings>][])('says %s rather than guess', (reason, more) => {
+    const estimate = estimateAxisOffset(check(readingsOf({ forwardMm: 0, upMm: 0 }, threeAngles), more))
+    expect(estimate).toEqual({ verdict: 'cannot_tell', reason, forwardMm: null, upMm: null, move: null })
+  })
+
+  it('refuses a tolerance or a confidence that cannot be', () => {
+    expect(() => estimateAxisOffset(check([]), 0)).toThrow(RangeError)
+    expect(() => estimateAxisOffset(check([]), 10, 1)).toThrow(RangeError)
+  })
+
+  it('recovers any offset of both pad models from five noise-free angles', () => {
+    const mm = fc.double({ min: -40, max: 40, noNaN: true })
+    fc.assert(
+      fc.property(
+        mm,
+        mm,
+        fc.constantFrom('arm' as const, 'shin' as const),
+        fc.constantFrom(null, 0),
+        (forwardMm, upMm, padMountedOn, scaleStartMm) => {
+          const at = padMountedOn === 'arm' ? misalignmentPadOnArm : misalignmentPadOnShin
+          const readings = [95, 70, 45, 25, 5].map((kneeAngleDeg) => ({
+            kneeAngleDeg,
+            padPositionMm: at({ forwardMm, upMm }, 300, kneeAngleDeg)!.padDistanceMm - (scaleStartMm ?? 85),
+          }))
+          const estimate = estimateAxisOffset(check(readings, { padMountedOn, scaleStartMm }))
+          expect(estimate.forwardMm).toBeCloseTo(forwardMm, 5)
+          expect(estimate.upMm).toBeCloseTo(upMm, 5)
+        },
+      ),
+      { seed: 20261125, numRuns: 200 },
+    )
+  })
+})
