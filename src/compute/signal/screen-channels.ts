@@ -7,7 +7,8 @@
  *
  * Clipped: at least `minimumSamples` equal samples at the extreme, entered and left by a step of at least twice the
  * signal's resolution (its smallest step) and a ten-thousandth of the extreme. A rounded signal tops out over equal
- * samples too, but enters them by one resolution step; one that levels off enters them by next to nothing. Engineering rule, no source. Linear in time.
+ * samples too, but enters them by one resolution step; one that levels off enters them by next to nothing.
+ * Engineering rule, no source. Linear in time.
  *
  * @example clippedRun(Float64Array.of(0, 3, 7.5, 9, 9, 9, 9, 9, 7.2, 3.3), 5) // 5
  */
@@ -30,8 +31,9 @@ export function clippedRun(signal: Float64Array, minimumSamples: number): number
     }
     let next = i
     while (next < signal.length && signal[next] === signal[i]) next += 1
-    const entered = i > 0 && Math.abs(signal[i]! - signal[i - 1]!) >= jump
-    const left = next < signal.length && Math.abs(signal[next]! - signal[next - 1]!) >= jump
+    // Over two samples: the last one before the stop may lie anywhere below it.
+    const entered = i > 1 && Math.abs(signal[i]! - signal[i - 2]!) >= jump
+    const left = next + 1 < signal.length && Math.abs(signal[next - 1]! - signal[next + 1]!) >= jump
     if (entered && left && next - i >= minimumSamples) longest = Math.max(longest, next - i)
     i = next
   }
