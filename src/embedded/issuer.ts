@@ -2,10 +2,11 @@
  * A token issuer of our own for a machine that has none: demo, development and tests. Refused in production, where an
  * identity provider of the operator signs. Its private key lies in the data directory, readable by its owner alone.
  */
-import { link, mkdir, readFile, rename, rm, writeFile } from 'node:fs/promises'
+import { mkdir, readFile, rename, writeFile } from 'node:fs/promises'
 import { join } from 'node:path'
 import { calculateJwkThumbprint, exportJWK, generateKeyPair, importJWK, SignJWT, type CryptoKey, type JWK } from 'jose'
 import type { Config, IssuerConfig } from '../config.ts'
+import { keptSecret } from './kept-secret.ts'
 
 export const EMBEDDED_ISSUER = 'urn:limb-ledger:embedded-issuer'
 export const LONGEST_LIFETIME_S = 12 * 60 * 60
@@ -40,7 +41,7 @@ export async function openEmbeddedIssuer(options: EmbeddedIssuerOptions): Promis
   if (options.environment === 'production')
     throw new EmbeddedIssuerError('The embedded issuer does not run in production: name your own in ISSUERS.')
   await mkdir(options.directory, { recursive: true, mode: 0o700 })
-  const privateJwk = await readOrMakeKey(join(options.directory, 'issuer-key.json'))
+  const privateJwk = await keptKey(join(options.directory, 'issuer-key.json'))
   const jwksFile = join(options.directory, 'issuer-jwks.json')
   await writeWhole(jwksFile, JSON.stringify({ keys: [publicPart(privateJwk)] }, null, 2))
   const key = (await importJWK(privateJwk, ALGORITHM)) as CryptoKey
@@ -70,32 +71,15 @@ async function mint(key: CryptoKey, kid: string, audience: string, request: Toke
     .sign(key)
 }
 
-/** Two starts at once agree on one key: a hard link succeeds for the first alone, and never shows half a file. */
-async function readOrMakeKey(path: string): Promise<JWK> {
-  const found = await readKey(path)
-  if (found !== null) return found
-  const { privateKey } = await generateKeyPair(ALGORITHM, { extractable: true })
-  const jwk = await exportJWK(privateKey)
-  const kid = await calculateJwkThumbprint(jwk)
-  const draft = `${path}.${process.pid}.draft`
-  await writeFile(draft, JSON.stringify({ ...jwk, kid, alg: ALGORITHM, use: 'sig' }), { mode: 0o600 })
+async function keptKey(path: string): Promise<JWK> {
+  const text = await keptSecret(path, async () => {
+    const { privateKey } = await generateKeyPair(ALGORITHM, { extractable: true })
+    const jwk = await exportJWK(privateKey)
+    return JSON.stringify({ ...jwk, kid: await calculateJwkThumbprint(jwk), alg: ALGORITHM, use: 'sig' })
+  })
   try {
-    await link(draft, path)
-  } catch (error) {
-    if ((error as NodeJS.ErrnoException).code !== 'EEXIST') throw error
-  } finally {
-    await rm(draft, { force: true })
-  }
-  const made = await readKey(path)
-  if (made === null) throw new EmbeddedIssuerError(`The key of the embedded issuer vanished from ${path}.`)
-  return made
-}
-
-async function readKey(path: string): Promise<JWK | null> {
-  try {
-    return JSON.parse(await readFile(path, 'utf8')) as JWK
-  } catch (error) {
-    if ((error as NodeJS.ErrnoException).code === 'ENOENT') return null
+    return JSON.parse(text) as JWK
+  } catch {
     throw new EmbeddedIssuerError(
       `The key of the embedded issuer in ${path} cannot be read. Move it away to make a new one.`,
     )

@@ -68,7 +68,15 @@ export function route<
   Q extends z.ZodObject = NoShape,
   B extends z.ZodType = z.ZodType,
 >(app: FastifyInstance, deps: RestDeps, spec: RouteSpec<P, Q, B>): void {
-  const refusals = [400, 401, 403, ...(spec.params === undefined ? [] : [404]), 503, ...(spec.refusals ?? [])]
+  const refusals = [
+    400,
+    401,
+    403,
+    ...(spec.params === undefined ? [] : [404]),
+    ...(spec.body === undefined ? [] : [415]),
+    503,
+    ...(spec.refusals ?? []),
+  ]
   app.route({
     method: spec.method,
     url: spec.url,
@@ -84,7 +92,7 @@ export function route<
       ...(spec.body === undefined ? {} : { body: spec.body }),
       ...(spec.headers === undefined ? {} : { headers: spec.headers }),
       security: [{ accessToken: [] }],
-      response: { ...spec.answers, ...problemAnswers(refusals) },
+      response: { ...goodAnswers(spec.answers), ...problemAnswers(refusals) },
     },
     onRequest: async (request) => {
       const actor = await authenticate(request, deps.db, deps.verify)
@@ -165,6 +173,14 @@ function sendAnswer(reply: FastifyReply, answer: Answer): FastifyReply {
 
 const asIs = (body: unknown): string => String(body)
 
+const goodAnswers = (answers: Readonly<Record<number, z.ZodType>>): Record<string, unknown> =>
+  Object.fromEntries(
+    Object.entries(answers).map(([status, schema]) => [
+      status,
+      { description: status === '201' ? 'Created' : 'The answer', content: { 'application/json': { schema } } },
+    ]),
+  )
+
 const problemAnswers = (statuses: readonly number[]): Record<number, unknown> =>
   Object.fromEntries(
     [...new Set(statuses)].map((status) => [
@@ -184,6 +200,7 @@ const PROBLEM_WORDS: Readonly<Record<number, string>> = {
   409: 'Other content under the same id, withdrawn, or a key in flight',
   412: 'Changed since',
   413: 'Too large',
+  415: 'Not application/json, or compressed',
   422: 'A reference points at nothing, or a key was used with other content',
   428: 'If-Match is needed',
   503: 'Busy, or the audit log cannot be written',

@@ -1,0 +1,26 @@
+/** npm run openapi:write. Builds the app to read its routes; no route runs, so nothing stands behind it. */
+import { writeFile } from 'node:fs/promises'
+import { buildApp, type AppDeps } from '../../app.ts'
+import { errorDocs } from './error-docs.ts'
+
+const absent = new Proxy({}, { get: (_, name) => () => Promise.reject(new Error(`${String(name)} is not there`)) })
+
+/** The committed texts, the same on every machine. */
+export async function describeApp(): Promise<{ 'openapi.json': string; 'errors.md': string }> {
+  const app = await buildApp({
+    db: absent as AppDeps['db'],
+    pool: absent as AppDeps['pool'],
+    verify: () => Promise.reject(new Error('no token is read here')),
+    clock: () => new Date(),
+    http: { logLevel: 'silent' },
+  })
+  await app.ready()
+  const document = app.swagger()
+  await app.close()
+  return { 'openapi.json': `${JSON.stringify(document, null, 2)}\n`, 'errors.md': errorDocs() }
+}
+
+if (import.meta.main) {
+  for (const [name, text] of Object.entries(await describeApp()))
+    await writeFile(new URL(`../../../openapi/${name}`, import.meta.url), text)
+}
