@@ -2,7 +2,8 @@
 import type { ClinicReader, HeadRow, LeafWithEvent } from './ledger-rows.ts'
 import { headsAfter, lastHead, leavesWithEvents } from './ledger-rows.ts'
 
-const PAGE = 1_000
+/** Small, because a verification inside the service shares its event loop with the requests. */
+const PAGE = 250
 /** Called with every leaf that goes out, beside the event it was made from. */
 export type LeafObserver = (leaf: LeafWithEvent, epoch: number) => void
 

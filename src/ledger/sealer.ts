@@ -72,6 +72,36 @@ export async function sealClinic(pool: Pool, clinicId: string, deps: SealerDeps)
   })
 }
 
+/**
+ * Seals until everything that was committed before the call is under a witnessed head: what an auditor asks for. Events
+ * wait for the oldest transaction still running, in this database cluster and not only in this clinic; if one runs
+ * longer than `waitMs`, `complete` is false and the rest follows with a later seal. Null as in sealClinic.
+ */
+export async function sealNow(
+  pool: Pool,
+  clinicId: string,
+  deps: SealerDeps,
+  waitMs: number,
+): Promise<(Sealed & { readonly complete: boolean }) | null> {
+  const deadline = Date.now() + waitMs
+  const started = await pool.query<{ xid: string }>(`select pg_snapshot_xmax(pg_current_snapshot())::text as xid`)
+  const target = started.rows[0]!.xid
+  let added = 0
+  for (;;) {
+    // Asked before sealing: what had ended then is in this seal.
+    const { rows } = await pool.query<{ complete: boolean }>(
+      `select pg_snapshot_xmin(pg_current_snapshot()) >= $1::xid8 as complete`,
+      [target],
+    )
+    const { complete } = rows[0]!
+    const sealed = await sealClinic(pool, clinicId, deps)
+    if (sealed === null) return null
+    added += sealed.added
+    if (complete || Date.now() >= deadline) return { ...sealed, added, complete }
+    await delay(20)
+  }
+}
+
 /** The check at start. Throws LedgerAlarm; null when another sealer holds the clinic, which then does the checking. */
 export async function checkAgainstWitness(pool: Pool, clinicId: string, deps: SealerDeps): Promise<TreeState | null> {
   return withSealerLock(pool, clinicId, deps.waitForLockMs ?? 0, (client) =>

@@ -2,12 +2,20 @@
  * Verifies a clinic's log where it lies: the same check as an export gets offline, fed straight from the database, and
  * beside it what only the database can show: that every event still says what its leaf says, and none stands outside.
  */
+import type { Pool } from 'pg'
+import { LedgerAlarm } from './alarm.ts'
 import { canonicalEntry } from './canonical-event.ts'
 import { exportLines } from './export-log.ts'
 import type { ClinicReader, LeafWithEvent } from './ledger-rows.ts'
 import { eventsBehindSeal, lastHead } from './ledger-rows.ts'
+import type { SealerDeps } from './sealer.ts'
+import { checkAgainstWitness } from './sealer.ts'
+import { readKeys } from './verify/signed-head.ts'
 import type { FirstBad, VerificationReport, VerifyOptions } from './verify/verify-export.ts'
 import { verifyExport } from './verify/verify-export.ts'
+import { readWitness } from './verify/witness-file.ts'
+import type { Witness } from './witness.ts'
+import { witnessLine } from './witness.ts'
 
 export type ClinicBad =
   | FirstBad
@@ -26,6 +34,35 @@ export type ClinicVerification = Omit<VerificationReport, 'firstBad'> & {
 }
 
 const STRAY_EVENTS_NAMED = 100
+
+/**
+ * Verifies a log that is being written to. The order matters: first what the witness knows; then the sealer's lock, so
+ * that a head on its way from the witness into the database has arrived; then the log, which may know more by then,
+ * never less. An alarm of the sealer does not stop this: the verification is there to say what it is about.
+ */
+export async function verifyLiveClinic(
+  sealerPool: Pool,
+  read: ClinicReader,
+  clinicId: string,
+  deps: SealerDeps,
+  onProgress?: (entries: number) => void,
+): Promise<ClinicVerification> {
+  const keys = readKeys(JSON.stringify(deps.trustedKeys))
+  const witness = await readWitness(witnessLines(deps.witness, clinicId), keys)
+  try {
+    await checkAgainstWitness(sealerPool, clinicId, { ...deps, waitForLockMs: deps.waitForLockMs ?? LOCK_WAIT_MS })
+  } catch (error) {
+    if (!(error instanceof LedgerAlarm)) throw error
+  }
+  const options = onProgress === undefined ? { keys, witness } : { keys, witness, onProgress }
+  return verifyClinic(read, clinicId, deps.now(), options)
+}
+
+const LOCK_WAIT_MS = 10_000
+
+async function* witnessLines(witness: Witness, clinicId: string): AsyncGenerator<string> {
+  for await (const record of witness.all(clinicId)) yield witnessLine(record)
+}
 
 export async function verifyClinic(
   read: ClinicReader,

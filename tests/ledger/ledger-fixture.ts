@@ -7,7 +7,8 @@ import pg from 'pg'
 import { afterAll } from 'vitest'
 import type { ClinicReader } from '../../src/ledger/ledger-rows.ts'
 import { inClinic } from '../../src/ledger/ledger-rows.ts'
-import type { SealerDeps } from '../../src/ledger/sealer.ts'
+import type { Sealed, SealerDeps } from '../../src/ledger/sealer.ts'
+import { sealNow } from '../../src/ledger/sealer.ts'
 import { headSignerFromPem, makeSigningKeyPem } from '../../src/ledger/tree-head.ts'
 import { readKeys } from '../../src/ledger/verify/signed-head.ts'
 import type { TrustedKeys } from '../../src/ledger/verify/signed-head.ts'
@@ -27,7 +28,7 @@ export type LedgerDatabase = {
   admin: pg.Pool
   app: pg.Pool
   sealer: pg.Pool
-  adminUrl: string
+  appUrl: string
 }
 
 export async function ledgerDatabase(): Promise<LedgerDatabase> {
@@ -38,10 +39,10 @@ export async function ledgerDatabase(): Promise<LedgerDatabase> {
   // Backends that a test kills may die while idle in the pool.
   for (const pool of [admin, app, sealer]) pool.on('error', () => undefined)
   afterAll(() => Promise.all([admin.end(), app.end(), sealer.end()]).then(() => undefined))
-  return { admin, app, sealer, adminUrl }
+  return { admin, app, sealer, appUrl }
 }
 
-export async function makeDeps(directory: string): Promise<SealerDeps & { keys: TrustedKeys; directory: string }> {
+export function makeDeps(directory: string): SealerDeps & { keys: TrustedKeys; directory: string } {
   const signer = headSignerFromPem(makeSigningKeyPem())
   const trustedKeys = { keys: [signer.publicJwk] }
   return {
@@ -82,6 +83,22 @@ export async function appendEvents(db: LedgerDatabase, clinicId: string, count: 
   }
 }
 
+/**
+ * The same in one round trip: where writer and verifier share a process, a busy moment between two statements must not
+ * be taken for a client that went away.
+ */
+export async function appendEventsAtOnce(
+  pool: pg.Pool,
+  clinicId: string,
+  count: number,
+  writer: string,
+): Promise<void> {
+  const insert = INSERT_EVENT.replace('$1', `'${clinicId}'`)
+    .replaceAll('$2', `'${writer}'`)
+    .replace('$3', String(count))
+  await pool.query(`begin; select set_config('app.clinic_id', '${clinicId}', true); ${insert}; commit`)
+}
+
 export async function insertEvents(
   client: pg.PoolClient,
   clinicId: string,
@@ -118,4 +135,16 @@ export async function collect<T>(items: AsyncIterable<T>): Promise<T[]> {
   const all: T[] = []
   for await (const item of items) all.push(item)
   return all
+}
+
+/**
+ * Seals all that was committed before. Other test files write to the same cluster, and events wait for the oldest
+ * transaction of the cluster: a single seal may find them not yet ripe.
+ */
+export async function seal(db: LedgerDatabase, clinicId: string, deps: SealerDeps): Promise<Sealed | null> {
+  const sealed = await sealNow(db.sealer, clinicId, deps, 20_000)
+  if (sealed === null) return null
+  const { complete, ...rest } = sealed
+  if (!complete) throw new Error('a transaction has kept the events from being sealed for 20 s')
+  return rest
 }
