@@ -44,6 +44,8 @@ export const POLICY = {
   'readiness.read': staffAndMachines,
   'flags.list': staffAndMachines,
   'flags.resolve': ['clinician'],
+  'measurement-errors.create': ['owner', 'clinician'],
+  'measurement-errors.list': staffAndMachines,
   'audit.read': ['owner', 'auditor'],
   'audit.seal': ['owner', 'auditor'],
 } as const satisfies Record<string, readonly ClinicRole[]>
@@ -58,6 +60,11 @@ export function authorise(actor: ClinicActor, action: Action): void {
   if (!mayDo(actor.role, action)) {
     throw new AppError('forbidden', { detail: `The role ${actor.role} may not do ${action}.` })
   }
+}
+
+/** What a licence is needed for beside the role: to resolve a flag, to sign a decision. */
+export function requireLicence(actor: ClinicActor): void {
+  if (!actor.licensed) throw new AppError('forbidden', { detail: 'A licence on record is needed for that.' })
 }
 
 /** What GET /v1/me answers. */

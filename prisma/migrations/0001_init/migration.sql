@@ -160,6 +160,7 @@ CREATE TABLE "clinician_observation" (
     "key" TEXT NOT NULL,
     "value" TEXT NOT NULL,
     "observed_on" DATE NOT NULL,
+    "note" TEXT,
     "recorded_by" UUID NOT NULL,
     "recorded_at" TIMESTAMPTZ(3) NOT NULL,
     "superseded_at" TIMESTAMPTZ(3),
