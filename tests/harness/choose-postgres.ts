@@ -29,21 +29,8 @@ async function startEmbedded(): Promise<ChosenPostgres> {
 }
 
 async function startContainer(): Promise<ChosenPostgres | null> {
-  // Asked first, because loading the container library takes a second that most runs would spend for nothing.
-  if (process.env['DOCKER_HOST'] === undefined && !existsSync('/var/run/docker.sock')) return null
-  const started = startContainerNow()
-  const limit = new Promise<null>((settle) => setTimeout(settle, DOCKER_LIMIT_MS, null).unref())
-  const chosen = await Promise.race([started, limit])
-  // Too late to be used, but not to be left behind.
-  if (chosen === null) void started.then((late) => late?.stop?.())
-  return chosen
-}
-
-async function startContainerNow(): Promise<ChosenPostgres | null> {
   try {
-    const { getContainerRuntimeClient, ImageName } = await import('testcontainers')
-    const runtime = await getContainerRuntimeClient()
-    if (!(await runtime.image.exists(ImageName.fromString(IMAGE)))) return null
+    if (!(await dockerHasImage())) return null
     const { PostgreSqlContainer } = await import('@testcontainers/postgresql')
     const container = await new PostgreSqlContainer(IMAGE).withDatabase('limb_ledger').start()
     return {
@@ -57,4 +44,17 @@ async function startContainerNow(): Promise<ChosenPostgres | null> {
     console.error(`No container for the tests: ${error instanceof Error ? error.message : String(error)}`)
     return null
   }
+}
+
+async function dockerHasImage(): Promise<boolean> {
+  // Asked first, because loading the container library takes a second that most runs would spend for nothing.
+  if (process.env['DOCKER_HOST'] === undefined && !existsSync('/var/run/docker.sock')) return false
+  const ask = async () => {
+    const { getContainerRuntimeClient, ImageName } = await import('testcontainers')
+    const runtime = await getContainerRuntimeClient()
+    return runtime.image.exists(ImageName.fromString(IMAGE))
+  }
+  // A daemon that hangs answers nothing at all, so the wait is ended from here.
+  const limit = new Promise<false>((settle) => setTimeout(settle, DOCKER_LIMIT_MS, false).unref())
+  return Promise.race([ask(), limit])
 }
