@@ -1,0 +1,7 @@
+export type { HazardFinding } from './finding.ts'
+export { screenUnitErrors } from './unit-error.ts'
+export type { TorqueAgainstHistory } from './unit-error.ts'
+export { screenSideSwap } from './side-swap.ts'
+export type { BothLimbs, SideSwapInput } from './side-swap.ts'
+export { screenAngleRange, screenBodyMass, screenImpossible, screenPain, screenSeatDepth } from './value-screens.ts'
+export type { BoundedQuantity } from './value-screens.ts'
