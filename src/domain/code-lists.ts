@@ -224,7 +224,7 @@ export const BODY_POSITIONS = [
 
 export const PAD_MOUNTS = [
   { code: 'arm', label: 'Fixed on the arm of the machine; slides on the limb' },
-  { code: 'limb', label: 'Fixed on the limb; slides on the arm of the machine' },
+  { code: 'shin', label: 'Fixed on the limb; slides on the arm of the machine' },
   { code: 'not_recorded', label: 'Not recorded' },
 ] as const
 

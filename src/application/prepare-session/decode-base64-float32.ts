@@ -7,5 +7,7 @@ export function decodeBase64Float32(text: string): Float32Array | null {
   const tail = text.slice(-4)
   if (Buffer.from(tail, 'base64').toString('base64') !== tail) return null
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength)
-  return Float32Array.from({ length: bytes.byteLength / 4 }, (_, i) => view.getFloat32(i * 4, true))
+  const floats = new Float32Array(bytes.byteLength / 4)
+  for (let i = 0; i < floats.length; i++) floats[i] = view.getFloat32(i * 4, true)
+  return floats
 }

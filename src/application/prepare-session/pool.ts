@@ -24,6 +24,7 @@ export interface PreparationPool {
   readonly warmUp: () => Promise<void>
   /** Finishes what is running and waiting, then ends the threads. */
   readonly close: () => Promise<void>
+  /** Tasks taken that no thread works on yet. */
   readonly waiting: () => number
 }
 
@@ -34,29 +35,28 @@ export function createPreparationPool({ threads, maxQueue, timeLimitMs }: Prepar
     filename: fileURLToPath(new URL('worker.ts', import.meta.url)),
     minThreads: threads,
     maxThreads: threads,
-    maxQueue,
     // One document of 16 MB must not be able to take the whole process down
     resourceLimits: { maxOldGenerationSizeMb: 768 },
     closeTimeout: timeLimitMs,
   })
   let closing = false
+  // Counted here: piscina's own maxQueue let more tasks wait than it says when tried (5.3.2, tasks with an abort signal)
+  let inFlight = 0
 
-  const run = async (
-    name: 'prepare' | 'analyseAgain',
-    task: object,
-    transfer: ArrayBuffer[],
-    signal?: AbortSignal,
-  ): Promise<unknown> => {
+  const run = async (name: 'prepare' | 'analyseAgain', task: object, transfer: ArrayBuffer[], signal?: AbortSignal) => {
     if (closing) throw busy('the pool is closing')
+    if (inFlight >= threads + maxQueue) throw busy('the queue is full')
     const timeLimit = AbortSignal.timeout(timeLimitMs)
     const stop = signal === undefined ? timeLimit : AbortSignal.any([signal, timeLimit])
+    inFlight++
     try {
       return (await piscina.run(task, { name, transferList: transfer, signal: stop })) as unknown
     } catch (error) {
       if (timeLimit.aborted) throw busy(`no answer within ${timeLimitMs} ms`, error)
       if (signal?.aborted) throw error
-      if (error instanceof Error && QUEUE_FULL.has(error.message)) throw busy('the queue is full', error)
       throw new AppError('internal', { internal: 'a preparation failed in its worker', cause: error })
+    } finally {
+      inFlight--
     }
   }
 
@@ -73,14 +73,11 @@ export function createPreparationPool({ threads, maxQueue, timeLimitMs }: Prepar
       closing = true
       await piscina.close()
     },
-    waiting: () => piscina.queueSize,
+    waiting: () => Math.max(0, inFlight - threads),
   }
 }
 
 const EMPTY = new TextEncoder().encode('{}')
-
-/** The texts of piscina's two refusals; it gives them no code. */
-const QUEUE_FULL = new Set(['Task queue is at limit', 'No task queue available and all Workers are busy'])
 
 function busy(internal: string, cause?: unknown): AppError {
   const detail = 'Too many sessions are being worked on. Nothing was stored; send it again.'

@@ -1,4 +1,5 @@
 /** What comes out of a pushed session before any database is asked: the border between the worker and the use case. */
+import type { AxisMove } from '../../compute/alignment/index.ts'
 import type {
   Analysis,
   AnalysisParameters,
@@ -87,13 +88,15 @@ export interface Judged {
   readonly reason: string | null
 }
 
+/** Of the joint's axis from the machine's; numbers are null where the verdict rests on none. */
 export interface AxisOffset {
+  readonly verdict: 'within_tolerance' | 'beyond_tolerance' | 'cannot_tell' | 'not_assessable'
+  readonly reason: string | null
   readonly forwardMm: number | null
   readonly upMm: number | null
   readonly halfWidthMm: number | null
   readonly confidence: number | null
-  readonly verdict: string
-  readonly reason: string | null
+  readonly move: readonly AxisMove[] | null
 }
 
 export type PreparedSet = {

@@ -40,7 +40,7 @@ export function describeSetups(
       weighingsAgree: weighingsAgree(setup, session.setups, bodyMassKg),
       axisOffset: axisOffset(setup),
       seatDepthSufficient: seatDepthSufficient(setup),
-      findings: gravity.findings,
+      findings: [...gravity.findings, ...handlingFindings(setup)],
     }
   })
 }
@@ -132,6 +132,27 @@ function weighingContext(setup: SetupDocument, bodyMassKg: number | null): Weigh
 
 function armTaredOf({ limbWeighing }: SetupDocument): 'yes' | 'no' | 'unknown' {
   return limbWeighing === undefined || limbWeighing.method === 'not_performed' ? 'unknown' : limbWeighing.armTared
+}
+
+/** What the trade holds against a setup whatever its numbers; common practice, no source. */
+function handlingFindings({ axisCheck, anatomicalZero, stabilisation }: SetupDocument): readonly Finding[] {
+  const findings: Finding[] = []
+  if (axisCheck?.padTravel === 'clear') {
+    const detail = 'The pad clearly moves along the limb: the axes do not agree.'
+    findings.push({ code: 'pad_travel_clear', level: 'caution', detail })
+  }
+  if (axisCheck?.padTravel === 'slight') {
+    findings.push({ code: 'pad_travel_slight', level: 'note', detail: 'The pad moves slightly along the limb.' })
+  }
+  if (anatomicalZero?.afterLastAdjustment === 'no') {
+    const detail = 'Something was adjusted after the anatomical zero was set: angles are not sure.'
+    findings.push({ code: 'zero_before_last_adjustment', level: 'caution', detail })
+  }
+  if (stabilisation?.thighStrap === 'overtight') {
+    const detail = 'An overtight thigh strap affects results.'
+    findings.push({ code: 'thigh_strap_overtight', level: 'caution', detail })
+  }
+  return findings
 }
 
 /** Two fingers, as a length; common practice, no source. */

@@ -1,5 +1,5 @@
 /** The worker thread's side of the pool: one task in, one value out. Started by pool.ts alone. */
-import { move } from 'piscina'
+import { move, transferableSymbol, valueSymbol } from 'piscina'
 import type { Analysis, Protocol } from '../../compute/index.ts'
 import { prepareSession } from './prepare-session.ts'
 import type { Preparation, PreparationOptions } from './prepared-session.ts'
@@ -13,15 +13,12 @@ export interface ReanalysisTask {
   readonly protocol: Protocol
 }
 
-export function prepare(task: { readonly bytes: Uint8Array; readonly options: PreparationOptions }): Preparation {
-  const preparation = prepareSession(task.bytes, task.options)
+export function prepare(task: { readonly bytes: Uint8Array; readonly options: PreparationOptions }): unknown {
+  const preparation: Preparation = prepareSession(task.bytes, task.options)
   if (preparation.outcome === 'refused') return preparation
-  const recordings = preparation.session.recordings.map((recording) => ({
-    ...recording,
-    // Hands the compressed samples over instead of copying them
-    bytes: move(recording.bytes) as Uint8Array,
-  }))
-  return { outcome: 'prepared', session: { ...preparation.session, recordings } }
+  // Hands the compressed samples over instead of copying them
+  const buffers = preparation.session.recordings.map(({ bytes }) => bytes.buffer as ArrayBuffer)
+  return move({ [transferableSymbol]: buffers, [valueSymbol]: preparation })
 }
 
 export function analyseAgain({ bytes, header, protocol, sha256 }: ReanalysisTask): Analysis {
