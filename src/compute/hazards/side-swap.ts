@@ -52,7 +52,7 @@ export function screenSideSwap({ torques, signs }: SideSwapInput): HazardFinding
     code: 'possible_side_swap',
     level: 'hold',
     targets: usable.map(({ target }) => target),
-    message: `In ${[...movements].join(' and ')} the stronger side is the other one than before, and ${names} fits the other side too: were left and right exchanged?`,
+    message: `In ${[...movements].join(' and ')} the stronger side is the other one than before, and ${names} agrees with that too: were left and right exchanged?`,
     evidence: { agreeing: names, movements: [...movements].join(', ') },
   }
 }

@@ -172,7 +172,7 @@ export function screenSeatDepth(
   if (!narrow && plannedFlexionDeg <= FLEXION_FOR_TWO_FINGERS_DEG) return null
   const why = narrow
     ? `A gap of ${round(calfToSeatGapCm)} cm between calf and seat edge is less than about two fingers (${TWO_FINGERS_CM} cm)`
-    : `Flexion of ${round(plannedFlexionDeg)} deg is more than the ${FLEXION_FOR_TWO_FINGERS_DEG} deg for which two fingers are normally enough`
+    : `Flexion of ${round(plannedFlexionDeg)} deg is more than the ${FLEXION_FOR_TWO_FINGERS_DEG} deg for which two fingers are usually enough`
   return {
     code: 'seat_depth_gap',
     level: 'caution',

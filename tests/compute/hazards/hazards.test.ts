@@ -174,7 +174,7 @@ describe('side swap', () => {
       code: 'possible_side_swap',
       level: 'hold',
       targets: ['extension', 'flexion'],
-      message: expect.stringContaining('limb weight fits the other side too') as string,
+      message: expect.stringContaining('limb weight agrees with that too') as string,
     })
   })
 
