@@ -2,9 +2,14 @@
  * A POST that creates has one effect, however often it is sent: key row, effect and audit event in one transaction.
  * Same key and body: the first answer again. Other body: 422. In flight: 409. A refusal does not use the key up.
  */
-import { createHash } from 'node:crypto'
 import { AppError } from '../domain/errors.ts'
-import { findKeptAnswer, keepAnswer, tryLockKey, type IdempotencyScope, type KeptAnswer } from '../store/idempotency-store.ts'
+import {
+  findKeptAnswer,
+  keepAnswer,
+  tryLockKey,
+  type IdempotencyScope,
+  type KeptAnswer,
+} from '../store/idempotency-store.ts'
 import type { Action } from '../tenancy/policy.ts'
 import { withClinic, type ClinicTx } from '../tenancy/with-clinic.ts'
 import type { Context } from './context.ts'
@@ -15,8 +20,8 @@ export interface OnceKey {
   readonly route: string
   /** The Idempotency-Key header as sent. */
   readonly key: string | undefined
-  /** The raw body: the same content means the same bytes. */
-  readonly bytes: Uint8Array
+  /** SHA-256 of the raw body: the same content means the same bytes. Taken before the bytes go to a worker. */
+  readonly bodyHash: Uint8Array<ArrayBuffer>
 }
 
 export interface Created {
@@ -33,18 +38,23 @@ export async function createOnce(
   work: (tx: ClinicTx, trace: Trace) => Promise<{ status: 200 | 201; headers: Record<string, string>; body: unknown }>,
 ): Promise<Created> {
   const scope = scopeOf(ctx, once)
-  const bodyHash = createHash('sha256').update(once.bytes).digest()
   return perform(ctx, action, async (tx, trace) => {
     if (!(await tryLockKey(tx, scope))) throw new AppError('key_in_flight', { retryAfterSeconds: 1 })
     const kept = await findKeptAnswer(tx, scope, ctx.now)
     if (kept !== null) {
       trace.detail('replayed', true)
       kept.subjectIds.forEach(trace.subject)
-      return replay(kept, bodyHash)
+      return replay(kept, once.bodyHash)
     }
     const made = await work(tx, trace)
     const body = JSON.stringify(made.body)
-    const answer = { bodyHash, status: made.status, headers: made.headers, response: body, subjectIds: trace.subjects() }
+    const answer = {
+      bodyHash: once.bodyHash,
+      status: made.status,
+      headers: made.headers,
+      response: body,
+      subjectIds: trace.subjects(),
+    }
     await keepAnswer(tx, scope, answer, ctx.now)
     return { status: made.status, headers: made.headers, body }
   })

@@ -19,7 +19,11 @@ export async function insertRecordings(tx: ClinicTx, writes: readonly RecordingW
   if (writes.length === 0) return
   const { clinicId } = tx
   await tx.recording.createMany({
-    data: writes.map(({ bytes: _bytes, header, ...row }) => ({ ...row, clinicId, header: header as Prisma.InputJsonValue })),
+    data: writes.map(({ bytes: _bytes, header, ...row }) => ({
+      ...row,
+      clinicId,
+      header: header as Prisma.InputJsonValue,
+    })),
     skipDuplicates: true,
   })
   await tx.recordingBlob.createMany({

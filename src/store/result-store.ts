@@ -168,3 +168,48 @@ export async function loadSeries(
     where clinic_id = ${tx.clinicId}::uuid and subject_id = ${subjectId}::uuid and is_current
     group by series, side order by series, side`
 }
+
+/** Where a result comes from: the setup and the recording of its set, the parameters of its analysis. */
+export interface Provenance {
+  readonly setupId: string
+  readonly setupKey: string
+  /** null: the values were reported. */
+  readonly recordingSha: Uint8Array | null
+  readonly params: unknown
+  readonly paramsHash: Uint8Array
+}
+
+export async function loadProvenance(
+  tx: ClinicTx,
+  of: { readonly setId: string; readonly analysisId: string },
+): Promise<Provenance | null> {
+  const rows = await tx.$queryRaw<Provenance[]>`
+    select t.setup_id as "setupId", s.key as "setupKey", t.recording_sha as "recordingSha",
+           a.params, a.params_hash as "paramsHash"
+    from analysis a
+    join test_set t on t.clinic_id = a.clinic_id and t.id = a.set_id
+    join setup s on s.clinic_id = t.clinic_id and s.id = t.setup_id
+    where a.clinic_id = ${tx.clinicId}::uuid and a.id = ${of.analysisId}::uuid and a.set_id = ${of.setId}::uuid`
+  return rows[0] ?? null
+}
+
+/** Which statistics of which measures a series has a value of, in force; torque at an angle by its angle. */
+export async function loadSeriesMeasures(
+  tx: ClinicTx,
+  subjectId: string,
+): Promise<{ series: string; measure: string; statistic: string; angleDeg: number | null }[]> {
+  return tx.$queryRaw`
+    with measured as (
+      select r.series, m.key as measure, m.value as document
+      from set_result r, jsonb_each(r.measures) m
+      where r.clinic_id = ${tx.clinicId}::uuid and r.subject_id = ${subjectId}::uuid and r.is_current
+    )
+    select d.series, d.measure, s.key as statistic, null::float8 as "angleDeg"
+    from measured d, jsonb_each(case jsonb_typeof(d.document) when 'object' then d.document else '{}' end) s
+    where jsonb_typeof(s.value -> 'value') = 'number'
+    union
+    select d.series, d.measure, s.key, (a.value -> 'angle' ->> 'value')::float8
+    from measured d, jsonb_array_elements(case jsonb_typeof(d.document) when 'array' then d.document else '[]' end) a,
+         jsonb_each(a.value - 'angle') s
+    where jsonb_typeof(s.value -> 'value') = 'number'`
+}

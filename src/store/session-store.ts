@@ -66,6 +66,8 @@ export interface FunctionalResultWrite {
 
 export interface FunctionalResultRow extends FunctionalResultWrite {
   readonly sessionId: string
+  /** As sent, offset included: of the result itself, else of its session. */
+  readonly performedAtAsSent: string
   readonly recordedAt: Date
 }
 
@@ -249,24 +251,38 @@ export async function loadSessionVersions(tx: ClinicTx, id: string): Promise<Ses
   return rows.map(toRow)
 }
 
-export async function loadSetups(tx: ClinicTx, sessionId: string, sessionVersion: number): Promise<(SetupWrite & { id: string })[]> { // prettier-ignore
+export async function loadSetups(
+  tx: ClinicTx,
+  sessionId: string,
+  sessionVersion: number,
+): Promise<(SetupWrite & { id: string })[]> {
+  // prettier-ignore
   return tx.setup.findMany({ where: { clinicId: tx.clinicId, sessionId, sessionVersion }, orderBy: { id: 'asc' } })
 }
 
-export async function loadTestSets(tx: ClinicTx, sessionId: string, sessionVersion: number): Promise<(TestSetWrite & { recordingSha: Uint8Array | null })[]> { // prettier-ignore
+export async function loadTestSets(
+  tx: ClinicTx,
+  sessionId: string,
+  sessionVersion: number,
+): Promise<(TestSetWrite & { recordingSha: Uint8Array | null })[]> {
+  // prettier-ignore
   return tx.testSet.findMany({ where: { clinicId: tx.clinicId, sessionId, sessionVersion }, orderBy: { ordinal: 'asc' } })
 }
 
 /** Sessions of the clinic, or of one subject, by id; withdrawn ones too, marked as such. */
 export async function listSessionHeads(
   tx: ClinicTx,
-  filter: { subjectId: string | null; after: string | null; take: number },
-): Promise<{ id: string; version: number; status: string; subjectId: string; episodeId: string | null; testedAt: Date }[]> { // prettier-ignore
+  filter: { subjectId: string | null; id: string | null; after: string | null; take: number },
+): Promise<
+  { id: string; version: number; status: string; subjectId: string; episodeId: string | null; testedAt: Date }[]
+> {
+  // prettier-ignore
   return tx.session.findMany({
     where: {
       clinicId: tx.clinicId,
       ...(filter.subjectId === null ? {} : { subjectId: filter.subjectId }),
       ...(filter.after === null ? {} : { id: { gt: filter.after } }),
+      ...(filter.id === null ? {} : { AND: { id: filter.id } }),
     },
     select: { id: true, version: true, status: true, subjectId: true, episodeId: true, testedAt: true },
     orderBy: { id: 'asc' },
@@ -279,15 +295,20 @@ export async function loadFunctionalResults(
   subjectId: string,
   knownAt: Date,
 ): Promise<FunctionalResultRow[]> {
-  return tx.functionalResult.findMany({
+  const rows = await tx.functionalResult.findMany({
     where: {
       clinicId: tx.clinicId,
       subjectId,
       recordedAt: { lte: knownAt },
       OR: [{ supersededAt: null }, { supersededAt: { gt: knownAt } }],
     },
+    include: { sessionVersionRow: { select: { startedAt: true } } },
     orderBy: [{ performedAt: 'asc' }, { id: 'asc' }],
   })
+  return rows.map(({ sessionVersionRow, ...row }) => ({
+    ...row,
+    performedAtAsSent: (row.document as { performedAt?: string }).performedAt ?? sessionVersionRow.startedAt,
+  }))
 }
 
 function toRow(row: SessionVersion & { session: { extSystem: string | null; extValue: string | null } }): SessionRow {

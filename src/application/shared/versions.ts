@@ -7,6 +7,9 @@ export const etagOf = (version: number): string => `"${version}"`
 export function requireVersion(ifMatch: string | undefined, current: number): void {
   if (ifMatch === undefined) throw new AppError('version_required')
   if (ifMatch !== etagOf(current)) {
-    throw new AppError('stale_version', { detail: `The version in force is ${current}.`, extra: { currentVersion: current } })
+    throw new AppError('stale_version', {
+      detail: `The version in force is ${current}.`,
+      extra: { currentVersion: current },
+    })
   }
 }

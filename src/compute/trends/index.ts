@@ -1,3 +1,4 @@
+export * from './better-when.ts'
 export * from './calendar.ts'
 export { decideChange, type ChangeInput } from './decide-change.ts'
 export * from './group-runs.ts'

@@ -7,12 +7,10 @@ import { listOf } from './schemas/common.ts'
 const key = z.string().describe('e.g. "screening-questions"')
 const version = z.string().describe('Documents name the version they were asked by')
 
-const codeListEntry = z
-  .looseObject({ code: z.string(), label: z.string() })
-  .meta({
-    id: 'CodeListEntry',
-    description: 'Some lists say more: the weight of a screening question, the bounds of a functional test',
-  })
+const codeListEntry = z.looseObject({ code: z.string(), label: z.string() }).meta({
+  id: 'CodeListEntry',
+  description: 'Some lists say more: the weight of a screening question, the bounds of a functional test',
+})
 
 const codeList = z
   .strictObject({ key, version, source: z.string().optional(), entries: z.array(codeListEntry) })

@@ -1,4 +1,5 @@
 /** What REST routes take from a request beside path, query and body. */
+import { createHash } from 'node:crypto'
 import type { FastifyRequest } from 'fastify'
 import type { Created, OnceKey } from '../../application/create-once.ts'
 import type { Answer } from './route.ts'
@@ -8,7 +9,7 @@ export function onceKey(input: { request: FastifyRequest; bytes: Uint8Array }): 
   return {
     route: `${input.request.method} ${input.request.routeOptions.url ?? ''}${pathId(input.request)}`,
     key: typeof key === 'string' ? key : undefined,
-    bytes: input.bytes,
+    bodyHash: new Uint8Array(createHash('sha256').update(input.bytes).digest()),
   }
 }
 

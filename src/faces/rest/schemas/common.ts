@@ -10,11 +10,22 @@ export const instant = z.string().describe('ISO 8601 with offset')
 export const day = z.string().describe('ISO 8601 date')
 export const id = z.string().describe('UUID')
 
-export const idParams = <const K extends string>(name: K) => z.strictObject({ [name]: z.uuid() } as Record<K, z.ZodUUID>)
+export const idParams = <const K extends string>(name: K) =>
+  z.strictObject({ [name]: z.uuid() } as Record<K, z.ZodUUID>)
 
 export const pagingQuery = z.strictObject({
   limit: z.coerce.number().int().min(1).max(200).optional().describe('1 to 200, 50 if absent'),
   cursor: z.string().min(1).max(200).optional().describe('nextCursor of the page before'),
+})
+
+export const versionQuery = z.strictObject({
+  version: z.coerce
+    .number()
+    .int()
+    .min(1)
+    .max(1_000_000)
+    .optional()
+    .describe('Of the session; the one in force if absent'),
 })
 
 export const pageOf = <T extends z.ZodType>(item: T) =>

@@ -1,0 +1,224 @@
+/**
+ * What decides whether two tests may be compared, split in two for storage: what a clinic repeats from visit to visit
+ * (one row a distinct combination) and what belongs to the visit. Unknown stays null and is never taken for "none".
+ */
+import {
+  convert,
+  MEASURE_REVISION,
+  movementPair,
+  type ComparabilityFacts,
+  type DirectionProtocol,
+  type MeasureName,
+  type Movement,
+  type SettingFact,
+  type Side,
+} from '../../compute/index.ts'
+import { toleranceOf, type DynamometerDescription, type SettingDescription } from '../../domain/dynamometer-document.ts'
+import type { SettingValue } from '../../domain/session-document.ts'
+import type { JudgedResultRow } from '../../store/result-store.ts'
+import type { PreparedDocument, PreparedSet, PreparedSetup } from '../prepare-session/prepared-session.ts'
+
+type VisitFact =
+  | 'startMinuteOfDay'
+  | 'operator'
+  | 'limbOrder'
+  | 'velocityOrder'
+  | 'warmUp'
+  | 'painDuring'
+  | 'bodyMassKg'
+  | 'familiarisation'
+  | 'verbalEncouragement'
+  | 'visualFeedback'
+
+export type VisitFacts = Pick<ComparabilityFacts, VisitFact>
+
+/** Without side, so that both limbs share a row; processing by measure, so that a release does not split every trend. */
+export type KeyFacts = Omit<ComparabilityFacts, VisitFact | 'side' | 'processingKey'> & {
+  readonly processing: { readonly paramsHash: string; readonly revisions: Readonly<Record<string, number>> } | null
+}
+
+export interface VisitContext {
+  readonly operatorId: string | null
+  readonly timeZone: string
+}
+
+export interface SetContext {
+  readonly dynamometerId: string | null
+  readonly description: DynamometerDescription | null
+  readonly descriptionVersion: number | null
+  readonly paramsHash: string
+}
+
+export function visitFacts(document: PreparedDocument, context: VisitContext): VisitFacts {
+  const { conditions, screening } = document
+  const pain = [screening?.pain?.during, screening?.pain?.before].map((p) => p?.canonicalValue ?? null)
+  return {
+    startMinuteOfDay: minuteOfDay(document.startedAt, context.timeZone),
+    operator: context.operatorId,
+    limbOrder: recorded(conditions?.limbOrder),
+    velocityOrder: velocityOrder(document),
+    warmUp: recorded(conditions?.warmUp?.activity),
+    painDuring: pain[0] ?? null,
+    bodyMassKg: document.bodyMass?.canonicalValue ?? null,
+    familiarisation: recorded(conditions?.familiarisation) as VisitFacts['familiarisation'],
+    verbalEncouragement: recorded(conditions?.verbalEncouragement),
+    visualFeedback: recorded(conditions?.visualFeedback),
+  }
+}
+
+export function keyFacts(
+  document: PreparedDocument,
+  prepared: PreparedSet,
+  direction: DirectionProtocol,
+  preparedSetup: PreparedSetup,
+  context: SetContext,
+): KeyFacts {
+  const setup = found(document.setups.find((s) => s.key === prepared.setupKey))
+  const set = found(document.sets.find((s) => s.key === prepared.key))
+  const { stabilisation, attachment } = setup
+  const processed = set.recording ?? set.reported
+  return {
+    joint: setup.joint,
+    movement: direction.movement,
+    contractionMode: direction.contractionMode,
+    contractionScheme: set.contractionScheme,
+    velocityDegS: direction.velocityDegS,
+    intendedRepetitions: set.intendedRepetitions ?? null,
+    dynamometerId: context.dynamometerId,
+    deviceFamily: context.description?.deviceFamily ?? null,
+    descriptionVersion: context.descriptionVersion,
+    attachment: attachment?.key ?? null,
+    leverArmMm: attachment?.leverArmLength === undefined ? null : attachment.leverArmLength.canonicalValue * 1000,
+    padMountedOn: recorded(attachment?.padMountedOn) as KeyFacts['padMountedOn'],
+    bodyPosition: setup.bodyPosition,
+    settings: settingFacts(setup.settings ?? {}, context.description),
+    trunkStraps: recorded(stabilisation?.trunkStraps),
+    thighStrap: recorded(stabilisation?.thighStrap),
+    otherLimbStabiliser: recorded(stabilisation?.otherLimbStabiliser),
+    lumbarSupport: recorded(stabilisation?.lumbarSupport),
+    hands: recorded(stabilisation?.hands),
+    stops: stopsOf(setup.stops, direction.movement),
+    anatomicalZero:
+      setup.anatomicalZero === undefined
+        ? null
+        : {
+            readingDeg: setup.anatomicalZero.reading.canonicalValue,
+            afterLastAdjustment: setup.anatomicalZero.afterLastAdjustment,
+          },
+    axis: axisOf(setup.axisCheck, preparedSetup),
+    gravityCorrected: known(
+      prepared.origin === 'computed' ? prepared.analysis.gravityCorrected : prepared.gravityCorrected,
+    ),
+    deviceFilter: known(processed?.deviceFilter),
+    deviceWindowing: known(processed?.deviceWindowing),
+    processing: prepared.origin === 'computed' ? { paramsHash: context.paramsHash, revisions: MEASURE_REVISION } : null,
+    restBeforeS: set.restBefore?.canonicalValue ?? null,
+  }
+}
+
+/** A stored result as compute judges it, for one measure. */
+export function factsOf(row: JudgedResultRow, measure: string): ComparabilityFacts {
+  const { processing, ...key } = row.keyFacts as KeyFacts
+  const revision = processing?.revisions[measure as MeasureName] ?? 1
+  return {
+    ...key,
+    ...(row.visitFacts as VisitFacts),
+    side: row.side as Side,
+    processingKey: processing === null ? null : `${processing.paramsHash}:${revision}`,
+  }
+}
+
+/** not_recorded and absence are the same: unknown. */
+function recorded(word: string | undefined): string | null {
+  return word === undefined || word === 'not_recorded' ? null : word
+}
+
+function known<T extends string>(word: T | 'unknown' | undefined): Exclude<T, 'unknown'> | null {
+  return word === undefined || word === 'unknown' ? null : (word as Exclude<T, 'unknown'>)
+}
+
+function found<T>(value: T | undefined): T {
+  if (value === undefined) throw new RangeError('a prepared set without its document')
+  return value
+}
+
+/** Wall clock of the clinic, whatever offset the sender wrote. */
+function minuteOfDay(startedAt: string, timeZone: string): number {
+  const parts = new Intl.DateTimeFormat('en-GB', { timeZone, hour: '2-digit', minute: '2-digit', hourCycle: 'h23' })
+    .formatToParts(new Date(startedAt))
+    .map((part) => Number(part.value))
+    .filter((value) => Number.isFinite(value))
+  return (parts[0] ?? 0) * 60 + (parts[1] ?? 0)
+}
+
+/** ascending, descending or mixed, over the sets of one limb in the order performed. */
+function velocityOrder(document: PreparedDocument): string | null {
+  const side = document.setups.find((s) => s.key === document.sets[0]?.setup)?.side
+  const velocities = document.sets
+    .filter((set) => document.setups.find((s) => s.key === set.setup)?.side === side)
+    .map((set) => set.directions[0]?.velocity.canonicalValue ?? 0)
+  if (velocities.length === 0) return null
+  const rises = velocities.slice(1).map((v, i) => v - (velocities[i] ?? 0))
+  if (rises.every((rise) => rise === 0)) return 'one_velocity'
+  if (rises.every((rise) => rise >= 0)) return 'ascending'
+  return rises.every((rise) => rise <= 0) ? 'descending' : 'mixed'
+}
+
+function stopsOf(stops: PreparedDocument['setups'][number]['stops'], movement: Movement): ComparabilityFacts['stops'] {
+  const [first, second] = movementPair(movement)
+  const [a, b] = [stops?.[first], stops?.[second]]
+  return a === undefined || b === undefined ? null : { firstDeg: a.canonicalValue, secondDeg: b.canonicalValue }
+}
+
+function axisOf(
+  check: PreparedDocument['setups'][number]['axisCheck'],
+  setup: PreparedSetup,
+): ComparabilityFacts['axis'] {
+  if (check === undefined || check.status === 'not_performed') return null
+  const { forwardMm, upMm, halfWidthMm } = setup.axisOffset
+  return {
+    padTravel: known(check.padTravel as 'none' | 'slight' | 'clear' | undefined),
+    offset: forwardMm === null || upMm === null || halfWidthMm === null ? null : { forwardMm, upMm, halfWidthMm },
+  }
+}
+
+/** Every dial of the description, whether it was recorded or not; without a description, what was sent. */
+function settingFacts(
+  values: Readonly<Record<string, SettingValue>>,
+  description: DynamometerDescription | null,
+): readonly SettingFact[] {
+  if (description === null) {
+    return Object.entries(values).map(([key, value]) => ({
+      key,
+      factor: null,
+      value: settingValue(value, null),
+      tolerance: null,
+      effectBeyondTolerance: 'caution',
+      affects: 'all',
+      mirror: 'same',
+    }))
+  }
+  return description.settings.map((setting) => {
+    const value = values[setting.key]
+    return {
+      key: setting.key,
+      factor: setting.factor ?? null,
+      value: value === undefined ? null : settingValue(value, setting),
+      tolerance: toleranceOf(setting),
+      effectBeyondTolerance: setting.effectBeyondTolerance,
+      affects: setting.affects,
+      mirror: setting.mirror,
+    }
+  })
+}
+
+function settingValue(value: SettingValue, setting: SettingDescription | null): SettingFact['value'] {
+  if (typeof value === 'boolean') return { kind: 'boolean', on: value }
+  if (typeof value === 'string') return { kind: 'choice', choice: value }
+  if ('mark' in value) {
+    const ordered = setting?.kind === 'scaleMark' && setting.ordered
+    return { kind: 'scale_mark', ...value, position: ordered ? setting.marks.indexOf(value.mark) : null }
+  }
+  if (setting?.kind !== 'quantity') return { kind: 'quantity', value: value.value, unit: value.unit }
+  return { kind: 'quantity', value: convert(value.value, value.unit, setting.unit), unit: setting.unit }
+}

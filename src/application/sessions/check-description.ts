@@ -1,0 +1,92 @@
+/** A setup against the clinic's own description of its machine: what can't be set there can't have been set. */
+import { convert, unitKind } from '../../compute/index.ts'
+import type { DynamometerDescription, SettingDescription } from '../../domain/dynamometer-document.ts'
+import type { FieldFault } from '../../domain/errors.ts'
+import { jsonPointer, type JsonPath } from '../../domain/json-pointer.ts'
+import type { SettingValue } from '../../domain/session-document.ts'
+import type { PreparedDocument } from '../prepare-session/prepared-session.ts'
+
+type Setup = PreparedDocument['setups'][number]
+
+export function descriptionFaults(
+  setups: readonly Setup[],
+  description: DynamometerDescription,
+  at: JsonPath = [],
+): FieldFault[] {
+  return setups.flatMap((setup, index) => {
+    const path = [...at, 'setups', index]
+    return [
+      ...Object.entries(setup.settings ?? {}).flatMap(([key, value]) =>
+        settingFaults(
+          value,
+          description.settings.find((s) => s.key === key),
+          setup.side,
+          [...path, 'settings', key],
+        ),
+      ),
+      ...attachmentFaults(setup.attachment, description, [...path, 'attachment']),
+    ]
+  })
+}
+
+function settingFaults(
+  value: SettingValue,
+  setting: SettingDescription | undefined,
+  side: 'left' | 'right',
+  path: JsonPath,
+): FieldFault[] {
+  const fault = (message: string, step: string | null = null): FieldFault[] => [
+    { pointer: jsonPointer(step === null ? path : [...path, step]), code: 'not_in_description', message },
+  ]
+  if (setting === undefined) return fault('The description of the dynamometer has no such setting.')
+  switch (setting.kind) {
+    case 'boolean':
+      return typeof value === 'boolean' ? [] : fault('This setting is true or false.')
+    case 'choice':
+      if (typeof value !== 'string') return fault('This setting is one of the choices of the description.')
+      return setting.choices.includes(value) ? [] : fault(`The choices are ${setting.choices.join(', ')}.`)
+    case 'scaleMark':
+      if (typeof value !== 'object' || !('mark' in value)) return fault('This setting is a mark on a scale.')
+      return [
+        ...(value.scale === setting.scales[side] ? [] : fault(`The scale of this side is ${setting.scales[side]}.`, 'scale')), // prettier-ignore
+        ...(setting.marks.includes(value.mark) ? [] : fault(`The marks are ${setting.marks.join(', ')}.`, 'mark')),
+      ]
+    case 'quantity':
+      return quantityFaults(value, setting, fault)
+  }
+}
+
+function quantityFaults(
+  value: SettingValue,
+  setting: Extract<SettingDescription, { kind: 'quantity' }>,
+  fault: (message: string, step?: string | null) => FieldFault[],
+): FieldFault[] {
+  if (typeof value !== 'object' || 'mark' in value) return fault(`This setting is a quantity in ${setting.unit}.`)
+  if (unitKind(value.unit) !== unitKind(setting.unit)) return fault(`This setting is given in ${setting.unit}.`, 'unit')
+  const { low, high } = setting.range
+  const read = convert(value.value, value.unit, setting.unit)
+  const slack = 1e-9 * Math.max(1, Math.abs(low), Math.abs(high))
+  if (read < low - slack || read > high + slack)
+    return fault(`The range is ${low} to ${high} ${setting.unit}.`, 'value')
+  if (setting.step === undefined) return []
+  const steps = (read - low) / setting.step
+  return Math.abs(steps - Math.round(steps)) < 1e-6 ? [] : fault(`The steps are ${setting.step} ${setting.unit} from ${low}.`, 'value') // prettier-ignore
+}
+
+function attachmentFaults(
+  sent: Setup['attachment'],
+  description: DynamometerDescription,
+  path: JsonPath,
+): FieldFault[] {
+  if (sent === undefined) return []
+  const attachment = description.attachments.find((a) => a.key === sent.key)
+  if (attachment === undefined) {
+    return [{ pointer: jsonPointer([...path, 'key']), code: 'not_in_description', message: 'The description of the dynamometer has no such attachment.' }] // prettier-ignore
+  }
+  const arm = attachment.leverArmLength
+  const length = sent.leverArmLength?.canonicalValue
+  if (arm === undefined || length === undefined) return []
+  if (length >= arm.low.canonicalValue - 1e-9 && length <= arm.high.canonicalValue + 1e-9) return []
+  const message = `The lever arm of this attachment is ${arm.low.canonicalValue} to ${arm.high.canonicalValue} m.`
+  return [{ pointer: jsonPointer([...path, 'leverArmLength', 'value']), code: 'not_in_description', message }]
+}

@@ -1,0 +1,131 @@
+/** A session as it stands: its results, what was found in its setups, symmetry, flags, and what it may be compared with. */
+import { COMPUTE_VERSION, calendarDayNumber } from '../../compute/index.ts'
+import { parseSeriesKey } from '../../domain/series.ts'
+import { loadFlags } from '../../store/flag-store.ts'
+import { loadResultsOfSession, type JudgedResultRow } from '../../store/result-store.ts'
+import { loadSession, loadSetups, type SessionRow, type SetupWrite } from '../../store/session-store.ts'
+import type { ClinicTx } from '../../tenancy/with-clinic.ts'
+import type { Context } from '../context.ts'
+import { representFlag } from '../flags/represent-flag.ts'
+import { compareResults } from '../judgement/compare-results.ts'
+import { DEFAULT_CONFIDENCE } from '../judgement/error-model.ts'
+import { holdOn, loadHistory, type History } from '../judgement/history.ts'
+import { judgePairs } from '../judgement/limb-pairs.ts'
+import { representPair } from '../judgement/represent-pair.ts'
+import { representReasons } from '../judgement/represent-comparability.ts'
+import type { PreparedSetup } from '../prepare-session/prepared-session.ts'
+import { representResult } from '../results/represent-result.ts'
+import { orNotFound } from '../shared/existing.ts'
+import { representSessionRow } from './represent-session-row.ts'
+
+export async function describeSession(tx: ClinicTx, ctx: Context, sessionId: string) {
+  const session = orNotFound(await loadSession(tx, sessionId, null))
+  const setups = await loadSetups(tx, sessionId, session.version)
+  const results = await loadResultsOfSession(tx, sessionId, session.version)
+  const flags = await loadFlags(tx, { sessionId }, ctx.now)
+  const history = orNotFound(
+    await loadHistory(tx, {
+      subjectId: session.subjectId,
+      knownAt: ctx.now,
+      joint: setups[0]?.joint ?? '',
+      episodeId: session.episodeId,
+    }),
+  )
+  return {
+    session: representSessionRow(session, sinceSurgery(session, history)),
+    computeVersion: COMPUTE_VERSION,
+    setupFindings: setups.map(representSetupFindings),
+    results: results.map((row) => representResult(row, flags, ctx.now)),
+    symmetry: symmetryOf(history, results),
+    flags: flags.map(representFlag),
+    comparability: comparabilityOf(history, session, results),
+  }
+}
+
+export type SessionDescription = Awaited<ReturnType<typeof describeSession>>
+
+function sinceSurgery(session: SessionRow, history: History) {
+  const surgeryOn = history.episode?.surgeryOn ?? null
+  if (session.episodeId === null || surgeryOn === null) return null
+  const days = calendarDayNumber(session.startedAt.slice(0, 10)) - calendarDayNumber(surgeryOn)
+  return { value: days / 7, unit: 'wk' }
+}
+
+function representSetupFindings(setup: SetupWrite) {
+  const found = setup.findings as PreparedSetup
+  const { forwardMm, upMm, halfWidthMm, confidence, verdict, reason } = found.axisOffset
+  const millimetres = (value: number) => ({ value, unit: 'mm' })
+  return {
+    setup: setup.key,
+    side: setup.side,
+    gravityMoment: { ...found.gravityMomentNm, unit: 'N.m' },
+    limbWeightPlausible: found.limbWeightPlausible,
+    weighingsAgree: found.weighingsAgree,
+    axisOffset: {
+      ...(forwardMm === null ? {} : { forward: millimetres(forwardMm) }),
+      ...(upMm === null ? {} : { up: millimetres(upMm) }),
+      ...(halfWidthMm === null ? {} : { halfWidth: millimetres(halfWidthMm) }),
+      ...(confidence === null ? {} : { confidence }),
+      verdict,
+      ...(reason === null ? {} : { reason }),
+    },
+    seatDepthSufficient: found.seatDepthSufficient,
+  }
+}
+
+/** Peak torque, best repetition, in every series of the session. Other measures: GET /v1/subjects/{id}/symmetry. */
+function symmetryOf(history: History, results: readonly JudgedResultRow[]) {
+  const ask = { measure: 'peakTorque', statistic: 'best', confidence: DEFAULT_CONFIDENCE }
+  return [...new Set(results.map((row) => row.series))].flatMap((series) => {
+    const rows = history.results.filter((row) => row.series === series)
+    return judgePairs(history, rows, ask)
+      .filter((pair) => pair.sessionId === results[0]?.sessionId)
+      .map((pair) => representPair(pair, ask))
+  })
+}
+
+/** With the episode's baseline and with the previous test of the same series and side; a held result is no one's reference. */
+function comparabilityOf(history: History, session: SessionRow, results: readonly JudgedResultRow[]) {
+  return results.flatMap((row) => {
+    const earlier = history.results.filter(
+      (other) =>
+        other.series === row.series &&
+        other.side === row.side &&
+        other.sessionId !== session.sessionId &&
+        other.testedAt < row.testedAt &&
+        holdOn(history, other) === null,
+    )
+    const baseline = baselineOf(history, session, earlier)
+    const previous = earlier.at(-1)
+    return [
+      ...(baseline === undefined ? [] : [comparison('baseline', baseline, row)]),
+      ...(previous === undefined ? [] : [comparison('previous', previous, row)]),
+    ]
+  })
+}
+
+/** The session the episode names as its baseline, else the first test of the series. */
+function baselineOf(
+  history: History,
+  session: SessionRow,
+  earlier: readonly JudgedResultRow[],
+): JudgedResultRow | undefined {
+  const named = history.episode?.baselineSessionId ?? null
+  if (session.episodeId === null) return undefined
+  return named === null ? earlier[0] : earlier.find((row) => row.sessionId === named)
+}
+
+function comparison(kind: 'baseline' | 'previous', before: JudgedResultRow, now: JudgedResultRow) {
+  const { verdicts, reasons } = compareResults(before, now)
+  return {
+    with: kind,
+    sessionId: before.sessionId,
+    resultId: now.id,
+    againstResultId: before.id,
+    set: now.setKey,
+    side: now.side,
+    movement: parseSeriesKey(now.series).movement,
+    verdicts,
+    reasons: representReasons(reasons),
+  }
+}

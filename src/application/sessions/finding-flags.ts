@@ -1,0 +1,36 @@
+import { v7 as uuidv7 } from 'uuid'
+import type { Finding } from '../../compute/index.ts'
+import type { FlagWrite } from '../../store/flag-store.ts'
+
+export interface Flagged {
+  readonly subjectId: string
+  readonly sessionId: string
+  readonly pointer: string
+  /** The results a finding speaks of; none: the setup or the whole session. */
+  readonly resultIds: readonly string[]
+}
+
+const EFFECTS = {
+  hold: 'Stored; kept out of trends, symmetry and readiness until a clinician resolves it.',
+  caution: 'Stored; read with caution.',
+  note: 'For information.',
+} as const
+
+/** What compute found, on the work list: one flag for each result it speaks of. */
+export function findingFlags(findings: readonly Finding[], flagged: Flagged): FlagWrite[] {
+  const targets = flagged.resultIds.length === 0 ? [null] : flagged.resultIds
+  return findings.flatMap((finding) =>
+    targets.map((resultId) => ({
+      id: uuidv7(),
+      subjectId: flagged.subjectId,
+      sessionId: flagged.sessionId,
+      resultId,
+      code: finding.code,
+      level: finding.level,
+      pointer: flagged.pointer,
+      message: finding.detail,
+      effect: EFFECTS[finding.level],
+      evidence: {},
+    })),
+  )
+}

@@ -1,0 +1,203 @@
+/** What the session routes answer. */
+import { z } from 'zod'
+import { id, instant, plainQuantity, plainSystemAndValue } from './common.ts'
+
+export const measuredValue = z
+  .strictObject({
+    value: z.number().nullable(),
+    unit: z.string(),
+    reason: z.string().optional().describe('Why there is no value'),
+    repetition: z.number().int().optional(),
+    n: z.number().int().optional().describe('Repetitions behind it'),
+    resultId: id.optional(),
+  })
+  .meta({ id: 'MeasuredValue' })
+
+const statistics = z.strictObject({
+  best: measuredValue.optional(),
+  mean: measuredValue.optional(),
+  total: measuredValue.optional(),
+  coefficientOfVariation: measuredValue.optional(),
+})
+
+const torqueAtAngle = z.array(z.strictObject({ angle: plainQuantity, best: measuredValue, mean: measuredValue }))
+
+export const measures = z
+  .record(z.string(), z.union([statistics, torqueAtAngle]))
+  .meta({ id: 'Measures', description: 'By measure: statistics with value and unit, or null and a reason' })
+
+export const result = z
+  .strictObject({
+    id,
+    set: z.string(),
+    side: z.enum(['left', 'right']),
+    joint: z.string(),
+    movement: z.string(),
+    contractionMode: z.string(),
+    contractionScheme: z.string(),
+    velocity: plainQuantity,
+    origin: z.enum(['computed', 'reported']),
+    state: z.enum(['final', 'held', 'superseded']),
+    measures,
+    repetitions: z.strictObject({
+      counted: z.number().int().nullable(),
+      notCounted: z.array(z.strictObject({ repetition: z.number().int(), reason: z.string() })),
+    }),
+    method: z.looseObject({}),
+    computeVersion: z.string(),
+  })
+  .meta({ id: 'Result' })
+
+const reasonValue = z.union([plainQuantity, z.string(), z.null()])
+
+export const comparabilityReason = z
+  .strictObject({
+    factor: z.string(),
+    effect: z.enum(['note', 'caution', 'not_assessable', 'not_comparable']),
+    before: reasonValue,
+    now: reasonValue,
+    tolerance: plainQuantity.optional(),
+    source: z.string(),
+  })
+  .meta({ id: 'ComparabilityReason' })
+
+export const comparabilityVerdict = z.enum([
+  'comparable',
+  'comparable_with_caution',
+  'not_assessable',
+  'not_comparable',
+])
+
+export const interval = z
+  .strictObject({ low: z.number(), high: z.number(), confidence: z.number() })
+  .meta({ id: 'Interval' })
+
+export const symmetryEntry = z
+  .strictObject({
+    joint: z.string().optional(),
+    movement: z.string().optional(),
+    contractionMode: z.string().optional(),
+    velocity: plainQuantity.optional(),
+    measure: z.string(),
+    statistic: z.string(),
+    left: measuredValue,
+    right: measuredValue,
+    limbSymmetryIndex: z.strictObject({
+      value: z.number().nullable(),
+      unit: z.literal('%'),
+      reason: z.string().optional(),
+      interval: interval.optional(),
+      intervalReason: z.string().optional().describe('Why there is no interval'),
+    }),
+    deficit: z.strictObject({
+      value: z.number().nullable(),
+      unit: z.literal('%'),
+      reason: z.string().optional(),
+      interval: interval.optional(),
+    }),
+    weakerSide: z.enum(['left', 'right', 'equal']).nullable(),
+    estimatedPreInjuryCapacity: z.strictObject({
+      value: z.number().nullable(),
+      unit: z.literal('%'),
+      reason: z.string().optional(),
+      referenceResultId: id.optional(),
+      testedWhen: z.enum(['pre_injury', 'pre_operative']).optional(),
+      cautions: z.array(z.string()),
+    }),
+    setupsMatch: comparabilityVerdict,
+    reasons: z.array(comparabilityReason),
+    cautions: z.array(z.string()),
+  })
+  .meta({ id: 'SymmetryEntry' })
+
+export const flag = z
+  .strictObject({
+    id,
+    code: z.string(),
+    level: z.enum(['note', 'caution', 'hold']),
+    status: z.enum(['open', 'confirmed', 'dismissed']),
+    pointer: z.string(),
+    sessionId: id,
+    resultId: id.optional(),
+    message: z.string(),
+    effect: z.string(),
+    evidence: z.looseObject({}),
+    resolution: z.strictObject({ by: id.nullable(), at: instant, reason: z.string().nullable() }).optional(),
+  })
+  .meta({ id: 'Flag' })
+
+export const sessionHead = z
+  .strictObject({
+    id,
+    version: z.number().int(),
+    state: z.enum(['final', 'amended', 'entered_in_error']),
+    externalId: plainSystemAndValue.nullable(),
+    subjectId: id,
+    episodeId: id.nullable(),
+    dynamometerId: id.nullable(),
+    descriptionVersion: z.number().int().nullable(),
+    startedAt: instant,
+    sinceSurgery: plainQuantity.nullable(),
+    recordedAt: instant,
+  })
+  .meta({ id: 'SessionHead' })
+
+const judged = z.strictObject({ verdict: z.enum(['yes', 'no', 'unknown']), reason: z.string().nullable() })
+
+const setupFindings = z.strictObject({
+  setup: z.string(),
+  side: z.enum(['left', 'right']),
+  gravityMoment: measuredValue,
+  limbWeightPlausible: judged,
+  weighingsAgree: judged,
+  axisOffset: z.strictObject({
+    forward: plainQuantity.optional(),
+    up: plainQuantity.optional(),
+    halfWidth: plainQuantity.optional(),
+    confidence: z.number().optional(),
+    verdict: z.string(),
+    reason: z.string().optional(),
+  }),
+  seatDepthSufficient: judged,
+})
+
+export const comparabilityEntry = z
+  .strictObject({
+    with: z.enum(['baseline', 'previous']),
+    sessionId: id,
+    resultId: id,
+    againstResultId: id,
+    set: z.string(),
+    side: z.enum(['left', 'right']),
+    movement: z.string(),
+    verdicts: z.record(z.string(), comparabilityVerdict),
+    reasons: z.array(comparabilityReason),
+  })
+  .meta({ id: 'ComparabilityEntry' })
+
+const described = {
+  session: sessionHead,
+  computeVersion: z.string(),
+  setupFindings: z.array(setupFindings),
+  results: z.array(result),
+  symmetry: z.array(symmetryEntry),
+  flags: z.array(flag),
+}
+
+export const pushedSession = z
+  .strictObject({ ...described, comparability: z.array(comparabilityEntry) })
+  .meta({ id: 'PushedSession' })
+
+export const session = z
+  .strictObject({ ...described, document: z.looseObject({}).describe('As pushed; samples replaced by their hash') })
+  .meta({ id: 'Session' })
+
+export const sessionVersion = sessionHead
+  .extend({
+    kind: z.enum(['pushed', 'amended', 'entered_in_error']),
+    reason: z.string().nullable(),
+    recordedBy: z.strictObject({ id, name: z.string().nullable() }),
+    supersededAt: instant.nullable(),
+    document: z.looseObject({}),
+  })
+  .meta({ id: 'SessionVersion' })
