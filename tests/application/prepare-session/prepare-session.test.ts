@@ -35,12 +35,13 @@ function computed(set: PreparedSet | undefined): Extract<PreparedSet, { origin: 
   return set
 }
 
-describe('preparing the example session', () => {
+// Whole recordings on a machine that may be busy: the limit is for a hang, not for speed
+describe('preparing the example session', { timeout: 60_000 }, () => {
   const document = exampleSession()
   let session: PreparedSession
   beforeAll(() => {
     session = prepare(document)
-  })
+  }, 60_000)
 
   it('accepts it whole: two recordings, two reported sets, two setups', () => {
     expect(session.sets.map(({ key, origin, side }) => [key, origin, side])).toEqual([
@@ -197,7 +198,7 @@ describe('preparing the example session', () => {
   })
 })
 
-describe('one recording in three encodings', () => {
+describe('one recording in three encodings', { timeout: 60_000 }, () => {
   const movement = sampleMovement()
   const recordingOf = (encoding: 'values' | 'f32leBase64' | 'csv', torqueUnit = 'N.m'): LooseDocument => {
     const torque = movement.torqueNm.map((value) => convert(value, 'N.m', torqueUnit))
@@ -238,7 +239,7 @@ describe('one recording in three encodings', () => {
   })
 })
 
-describe('what is refused, and what is said', () => {
+describe('what is refused, and what is said', { timeout: 60_000 }, () => {
   const bodies: [what: string, body: string, pointer: string, code: string][] = [
     ['1e999', '{"bodyMass": {"value": 1e999, "unit": "kg"}}', '#/bodyMass/value', 'out_of_range'],
     ['a repeated key', '{"bodyMass": {"value": 68, "value": 86, "unit": "kg"}}', '#/bodyMass/value', 'duplicate_key'],
