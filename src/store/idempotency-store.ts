@@ -37,10 +37,16 @@ const KEPT_MS = 72 * 60 * 60 * 1000
 export async function keepAnswer(tx: ClinicTx, scope: IdempotencyScope, answer: KeptAnswer, now: Date): Promise<void> {
   const expiresAt = new Date(now.getTime() + KEPT_MS)
   await tx.$executeRaw`
+    delete from idempotency
+    where clinic_id = ${tx.clinicId}::uuid and principal_id = ${scope.principalId}::uuid and route = ${scope.route}
+      and key = ${scope.key} and expires_at <= ${now}`
+  // One sweeper for a clinic at a time, so that two never wait for each other's rows.
+  await tx.$executeRaw`
     with expired as (
       select route, principal_id, key from idempotency
       where clinic_id = ${tx.clinicId}::uuid and expires_at <= ${now}
-      order by expires_at limit 20 for update skip locked
+        and (select pg_try_advisory_xact_lock(hashtextextended(${`sweep ${tx.clinicId}`}, 0)))
+      order by expires_at limit 20
     )
     delete from idempotency i using expired e
     where i.clinic_id = ${tx.clinicId}::uuid and i.principal_id = e.principal_id and i.route = e.route and i.key = e.key`

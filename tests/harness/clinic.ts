@@ -5,7 +5,7 @@
  *   const clinic = await freshClinic(service)
  *   const answer = await service.api(clinic.tokens.clinician).get('/v1/subjects')
  */
-import { mkdtemp, rm, writeFile } from 'node:fs/promises'
+import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { PassThrough } from 'node:stream'
@@ -19,6 +19,7 @@ import { makeTokenVerifier } from '../../src/server/verify-token.ts'
 import { addMember, addTeamReader, createClinic, createTeam, withOwner } from '../../src/store/admin-store.ts'
 import { CLINIC_ROLES, type ClinicRole } from '../../src/tenancy/actor.ts'
 import { openDatabase, type Database } from '../../src/tenancy/database.ts'
+import { holdAnswersAgainstTheirDescription } from './described-answers.ts'
 import type { TestDatabase } from './test-database.ts'
 
 export const ISSUER = 'https://issuer.test.example'
@@ -50,6 +51,8 @@ export interface TestService {
   readonly db: Database
   readonly database: TestDatabase
   readonly signingKey: CryptoKey
+  /** The key set that the service verifies with, as text. */
+  readonly publicKeys: () => Promise<string>
   /** A client with this token; null: with none. */
   readonly api: (token: string | null) => Api
   readonly mint: (claims: JWTPayload & { sub: string }) => Promise<string>
@@ -77,6 +80,7 @@ export async function makeTestService(database: TestDatabase, overrides: Partial
     http: { logLevel: 'info', logStream },
     ...overrides,
   })
+  holdAnswersAgainstTheirDescription(app)
   await app.ready()
   afterAll(async () => {
     await app.close()
@@ -89,6 +93,7 @@ export async function makeTestService(database: TestDatabase, overrides: Partial
     db,
     database,
     signingKey: privateKey,
+    publicKeys: () => readFile(jwksFile, 'utf8'),
     api: (token) => apiOf(app, token),
     mint: (claims) =>
       new SignJWT({ iss: ISSUER, aud: AUDIENCE, exp: Math.floor(Date.now() / 1000) + 3600, ...claims })
