@@ -22,7 +22,7 @@ export function checkProtocol({ directions, bodyMassKg, gravity, parameters }: P
     require(one.movement !== other.movement ||
       one.contractionMode !== other.contractionMode, 'the two directions must differ')
   }
-  require(bodyMassKg === null || positive(bodyMassKg), 'body mass must be positive')
+  require(bodyMassKg === null || (bodyMassKg >= 1 && bodyMassKg < 1000), 'body mass must lie between 1 and 1000 kg')
   if (gravity !== null) {
     const { kind } = gravity
     const numbers =
@@ -34,7 +34,8 @@ export function checkProtocol({ directions, bodyMassKg, gravity, parameters }: P
               gravity.orientation.belowHorizontalAtZeroDeg,
               ...(kind === 'cosine' ? [gravity.momentNm] : [gravity.cosineNm, gravity.sineNm]),
             ]
-    require(numbers.every(Number.isFinite), 'the gravity model must be finite')
+    const absurd = 10_000
+    require(numbers.every((number) => Math.abs(number) < absurd), 'the gravity model holds a number that no limb has')
     if (kind === 'passive_sweep') {
       require(gravity.angleDeg.length >= 2, 'a passive sweep needs at least two angles')
       require(gravity.angleDeg.length === gravity.passiveTorqueNm.length, 'a passive sweep needs a torque per angle')

@@ -1,11 +1,12 @@
 import type { Interval } from './time-base.ts'
 
 /**
- * Replaces values that are not finite by straight lines between their neighbours (at the ends: the nearest value).
+ * Replaces values that are not finite, or larger than `largest`, by straight lines between their neighbours (at the ends: the nearest value).
  *
- * What for: one lost sample must not cost a repetition, and no NaN may reach a filter, which would spread it for ever.
+ * What for: one lost sample must not cost a repetition, and no NaN (or 1e308 where a device writes "none") may reach a filter,
+ * which would spread it over the recording.
  * Runs longer than `maximumGapMs` are filled too, so that the arithmetic stays finite, but are returned as `gaps`.
- * `filled` counts the samples replaced. Nothing finite at all: `values` is null.
+ * `filled` counts the samples replaced. Nothing usable at all: `values` is null.
  *
  * @example fillMissing(Float64Array.of(1, NaN, 3), 1000, 20) // { values: [1, 2, 3], filled: 1, gaps: [] }
  */
@@ -13,19 +14,22 @@ export function fillMissing(
   signal: Float64Array,
   sampleRateHz: number,
   maximumGapMs: number,
+  largest = Number.MAX_VALUE,
 ): { readonly values: Float64Array | null; readonly filled: number; readonly gaps: readonly Interval[] } {
   const n = signal.length
+  // Written so that NaN is not usable.
+  const usable = (i: number) => Math.abs(signal[i]!) <= largest
   const gaps: Interval[] = []
   let values = signal
   let filled = 0
   let i = 0
   while (i < n) {
-    if (Number.isFinite(signal[i])) {
+    if (usable(i)) {
       i += 1
       continue
     }
     let next = i
-    while (next < n && !Number.isFinite(signal[next])) next += 1
+    while (next < n && !usable(next)) next += 1
     if (next - i === n) return { values: null, filled: n, gaps: [{ startS: 0, endS: n / sampleRateHz }] }
     if (values === signal) values = signal.slice()
     const before = i > 0 ? values[i - 1]! : signal[next]!

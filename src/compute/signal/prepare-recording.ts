@@ -5,6 +5,9 @@ import { clippedRun } from './screen-channels.ts'
 import { readTimeBase, resampleEvenly } from './time-base.ts'
 import type { Interval } from './time-base.ts'
 
+/** Beyond these no limb is: N.m, deg, deg/s. A device's code for "no value", not a measurement. */
+const LARGEST = { torque: 10_000, angle: 3_600, velocity: 10_000 } as const
+
 /** The channels, even in time, complete, and in this core's signs: [first, second] as in types.ts. */
 export interface PreparedRecording {
   readonly sampleRateHz: number
@@ -25,7 +28,7 @@ export interface PreparedRecording {
  * Validates a recording and brings it to this core's conventions, or says why it can't be used.
  *
  * In order: equal lengths (a caller's mistake: RangeError); the time base; uneven time resampled by straight lines;
- * values that are not numbers filled where the hole is short; signs turned so that torque and velocity are positive in
+ * values that are not numbers, or beyond any limb, filled where the hole is short; signs turned so that torque and velocity are positive in
  * the first movement and the angle is positive towards the second; the reading at the anatomical zero taken off.
  * Refusals: those of readTimeBase, `no_torque_values`, `no_angle_values`, `movement_pair_differs`.
  */
@@ -58,12 +61,12 @@ export function prepareRecording(
     startS: gap.startS - base.startS,
     endS: gap.endS - base.startS,
   }))
-  const bring = (channel: Float64Array, name: string): Float64Array | null => {
+  const bring = (channel: Float64Array, name: keyof typeof LARGEST): Float64Array | null => {
     const even = base.uneven ? resampleEvenly(timeS, channel, base) : channel
-    const { values, filled, gaps } = fillMissing(even, base.sampleRateHz, limits.maximumGapMs)
+    const { values, filled, gaps } = fillMissing(even, base.sampleRateHz, limits.maximumGapMs, LARGEST[name])
     if (filled > 0) {
       const level = gaps.length > 0 ? 'caution' : 'note'
-      say('values_missing', level, `${filled} of ${even.length} ${name} values are not numbers.`)
+      say('values_missing', level, `${filled} of ${even.length} ${name} values are missing or beyond any limb.`)
     }
     if (values !== null && (name !== 'velocity' || gaps.length === 0)) missing.push(...gaps)
     return name === 'velocity' && gaps.length > 0 ? null : values
