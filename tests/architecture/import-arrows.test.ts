@@ -41,6 +41,7 @@ const BROKEN: readonly (readonly [rule: string, file: string, content: string])[
   ['domain-packages', 'domain/b.ts', `import { readFileSync } from 'node:fs'`],
   ['tenancy', 'tenancy/a.ts', `import { t } from '../store/t.ts'`],
   ['store', 'store/a.ts', `import { t } from '../application/t.ts'`],
+  ['store-knows-shapes', 'store/b.ts', `import { t } from '../compute/t.ts'`],
   ['application', 'application/a.ts', `import { t } from '../faces/t.ts'`],
   ['server', 'server/a.ts', `import { t } from '../faces/t.ts'`],
   ['faces', 'faces/a.ts', `import { t } from '../store/t.ts'`],

@@ -4,9 +4,12 @@ import { tmpdir } from 'node:os'
 import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import pg from 'pg'
-import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest'
 import { startEmbeddedPostgres, stopEmbeddedPostgres, type EmbeddedPostgres } from '../../src/embedded/postgres.ts'
 import { isServerOf, runningPostmaster } from '../../src/embedded/postmaster-pid.ts'
+
+// Each test makes a cluster, which takes a second on a free machine and many on a busy one.
+vi.setConfig({ testTimeout: 120_000 })
 
 let directory: string
 const opened: { stop(): Promise<void> }[] = []
@@ -53,7 +56,7 @@ async function started(child: ChildProcess): Promise<EmbeddedPostgres> {
 }
 
 async function until(condition: () => boolean, what: string): Promise<void> {
-  const deadline = Date.now() + 20_000
+  const deadline = Date.now() + 60_000
   while (!condition()) {
     if (Date.now() > deadline) throw new Error(`waited in vain until ${what}`)
     await new Promise((settle) => setTimeout(settle, 25))
