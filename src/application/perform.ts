@@ -6,7 +6,7 @@ import { v7 as uuidv7 } from 'uuid'
 import { AppError } from '../domain/errors.ts'
 import { appendAuditEvent, type AuditEntry } from '../store/audit-store.ts'
 import { authorise, type Action } from '../tenancy/policy.ts'
-import { withClinic, type ClinicTx } from '../tenancy/with-clinic.ts'
+import { isUniqueViolation, withClinic, type ClinicTx } from '../tenancy/with-clinic.ts'
 import type { Context } from './context.ts'
 
 /** What a use case says about itself while it runs; becomes the audit event. */
@@ -33,17 +33,30 @@ export async function perform<T>(
   action: Action,
   work: (tx: ClinicTx, trace: Trace) => Promise<T>,
 ): Promise<T> {
-  const book = new TraceBook()
+  let book = new TraceBook()
   try {
     authorise(ctx.actor, action)
-    return await withClinic(ctx.db, ctx.actor, async (tx) => {
-      const answer = await work(tx, book)
-      await append(tx, entryOf(ctx, action, 'done', book))
-      return answer
-    })
+    return await againIfOvertaken(() =>
+      withClinic(ctx.db, ctx.actor, async (tx) => {
+        book = new TraceBook()
+        const answer = await work(tx, book)
+        await append(tx, entryOf(ctx, action, 'done', book))
+        return answer
+      }),
+    )
   } catch (error) {
     if (error instanceof AppError) await recordRefusal(ctx, action, error, book)
     throw error
+  }
+}
+
+/** Two requests make the same thing at once: the later one, run again, finds it made and answers as if it had come after. */
+async function againIfOvertaken<T>(run: () => Promise<T>): Promise<T> {
+  try {
+    return await run()
+  } catch (error) {
+    if (!isUniqueViolation(error)) throw error
+    return run()
   }
 }
 

@@ -15,6 +15,8 @@ import type { QuantityKind } from '../compute/units/index.ts'
 import type { FieldFault } from './errors.ts'
 import { fail } from './faults.ts'
 
+export type { QuantityKind }
+
 export interface Quantity {
   readonly value: number
   readonly unit: string

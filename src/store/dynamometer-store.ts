@@ -144,7 +144,11 @@ export async function insertCalibrationCheck(tx: ClinicTx, write: CalibrationWri
 }
 
 /** Newest first. */
-export async function loadCalibrationChecks(tx: ClinicTx, dynamometerId: string, take: number): Promise<CalibrationRow[]> {
+export async function loadCalibrationChecks(
+  tx: ClinicTx,
+  dynamometerId: string,
+  take: number,
+): Promise<CalibrationRow[]> {
   const rows = await tx.calibrationCheck.findMany({
     where: { clinicId: tx.clinicId, dynamometerId },
     orderBy: [{ checkedAt: 'desc' }, { id: 'desc' }],

@@ -269,6 +269,24 @@ export async function loadTestSets(
   return tx.testSet.findMany({ where: { clinicId: tx.clinicId, sessionId, sessionVersion }, orderBy: { ordinal: 'asc' } })
 }
 
+/** What tells a limb from the other: weight and arm of earlier setups in force, oldest first. */
+export interface WeighedSetup {
+  readonly side: string
+  readonly gravityMomentNm: number | null
+  readonly document: unknown
+}
+
+export async function loadWeighedSetups(tx: ClinicTx, subjectId: string, before: Date): Promise<WeighedSetup[]> {
+  return tx.setup.findMany({
+    where: {
+      clinicId: tx.clinicId,
+      sessionVersionRow: { subjectId, supersededAt: null, kind: { not: 'entered_in_error' }, testedAt: { lt: before } },
+    },
+    select: { side: true, gravityMomentNm: true, document: true },
+    orderBy: [{ sessionVersionRow: { testedAt: 'asc' } }, { id: 'asc' }],
+  })
+}
+
 /** Sessions of the clinic, or of one subject, by id; withdrawn ones too, marked as such. */
 export async function listSessionHeads(
   tx: ClinicTx,

@@ -42,7 +42,9 @@ export async function findSubjectId(tx: ClinicTx, reference: PersonReference): P
 
 /** As known at an instant; null where the subject did not exist then. */
 export async function loadSubject(tx: ClinicTx, id: string, knownAt: Date): Promise<SubjectRow | null> {
-  const row = await tx.subjectVersion.findFirst({ where: { clinicId: tx.clinicId, subjectId: id, ...inForceAt(knownAt) } })
+  const row = await tx.subjectVersion.findFirst({
+    where: { clinicId: tx.clinicId, subjectId: id, ...inForceAt(knownAt) },
+  })
   return row === null ? null : toRow(row)
 }
 
@@ -53,11 +55,7 @@ export async function lockSubjectVersion(tx: ClinicTx, id: string): Promise<numb
   return rows[0]?.version ?? null
 }
 
-export async function listSubjects(
-  tx: ClinicTx,
-  after: string | null,
-  take: number,
-): Promise<SubjectRow[]> {
+export async function listSubjects(tx: ClinicTx, after: string | null, take: number): Promise<SubjectRow[]> {
   const rows = await tx.subjectVersion.findMany({
     where: { clinicId: tx.clinicId, supersededAt: null, ...(after === null ? {} : { subjectId: { gt: after } }) },
     orderBy: { subjectId: 'asc' },
@@ -91,8 +89,14 @@ export async function insertSubject(tx: ClinicTx, write: SubjectWrite): Promise<
 
 export async function reviseSubject(tx: ClinicTx, write: SubjectWrite): Promise<void> {
   const key = { clinicId: tx.clinicId, subjectId: write.subjectId }
-  await tx.subjectVersion.updateMany({ where: { ...key, supersededAt: null }, data: { supersededAt: write.recordedAt } })
-  await tx.subject.updateMany({ where: { clinicId: tx.clinicId, id: write.subjectId }, data: { version: write.version } })
+  await tx.subjectVersion.updateMany({
+    where: { ...key, supersededAt: null },
+    data: { supersededAt: write.recordedAt },
+  })
+  await tx.subject.updateMany({
+    where: { clinicId: tx.clinicId, id: write.subjectId },
+    data: { version: write.version },
+  })
   await tx.subjectIdentifier.deleteMany({ where: key })
   await writeVersion(tx, write)
 }
@@ -112,10 +116,20 @@ async function writeVersion(tx: ClinicTx, write: SubjectWrite): Promise<void> {
     },
   })
   if (write.identifiers.length > 0) {
-    await tx.subjectIdentifier.createMany({ data: write.identifiers.map((i) => ({ ...key, system: i.system, value: i.value })) })
+    await tx.subjectIdentifier.createMany({
+      data: write.identifiers.map((i) => ({ ...key, system: i.system, value: i.value })),
+    })
   }
 }
 
-function toRow(row: { subjectId: string; version: number; sex: string; heightM: number | null; document: unknown; recordedAt: Date }): SubjectRow { // prettier-ignore
+function toRow(row: {
+  subjectId: string
+  version: number
+  sex: string
+  heightM: number | null
+  document: unknown
+  recordedAt: Date
+}): SubjectRow {
+  // prettier-ignore
   return { ...row, id: row.subjectId, sex: row.sex as SubjectRow['sex'] }
 }

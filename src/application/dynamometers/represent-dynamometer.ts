@@ -1,7 +1,12 @@
 import type { CalibrationRow, DynamometerRow } from '../../store/dynamometer-store.ts'
 
 export function representDynamometer(row: DynamometerRow) {
-  return { id: row.id, descriptionVersion: row.version, ...(row.document as object), recordedAt: row.recordedAt.toISOString() }
+  return {
+    id: row.id,
+    descriptionVersion: row.version,
+    ...(row.document as object),
+    recordedAt: row.recordedAt.toISOString(),
+  }
 }
 
 export type DynamometerRepresentation = ReturnType<typeof representDynamometer>

@@ -7,6 +7,7 @@ import { Piscina } from 'piscina'
 import type { Analysis } from '../../compute/index.ts'
 import { AppError } from '../../domain/errors.ts'
 import type { Preparation, PreparationOptions } from './prepared-session.ts'
+import type { PrintTask } from './print-recording.ts'
 import type { ReanalysisTask } from './worker.ts'
 
 export interface PreparationPoolOptions {
@@ -20,6 +21,8 @@ export interface PreparationPool {
   /** `bytes` is handed over where it owns its buffer, and must not be used afterwards. */
   readonly prepare: (bytes: Uint8Array, options?: PreparationOptions, signal?: AbortSignal) => Promise<Preparation>
   readonly reanalyse: (task: ReanalysisTask, signal?: AbortSignal) => Promise<Analysis>
+  /** A stored recording as UTF-8 text. */
+  readonly print: (task: PrintTask, signal?: AbortSignal) => Promise<Uint8Array>
   /** Starts the threads' modules before the first request needs them. */
   readonly warmUp: () => Promise<void>
   /** Finishes what is running and waiting, then ends the threads. */
@@ -43,7 +46,12 @@ export function createPreparationPool({ threads, maxQueue, timeLimitMs }: Prepar
   // Counted here: piscina's own maxQueue let more tasks wait than it says when tried (5.3.2, tasks with an abort signal)
   let inFlight = 0
 
-  const run = async (name: 'prepare' | 'analyseAgain', task: object, transfer: ArrayBuffer[], signal?: AbortSignal) => {
+  const run = async (
+    name: 'prepare' | 'analyseAgain' | 'print',
+    task: object,
+    transfer: ArrayBuffer[],
+    signal?: AbortSignal,
+  ) => {
     if (closing) throw busy('the pool is closing')
     if (inFlight >= threads + maxQueue) throw busy('the queue is full')
     const timeLimit = AbortSignal.timeout(timeLimitMs)
@@ -54,7 +62,7 @@ export function createPreparationPool({ threads, maxQueue, timeLimitMs }: Prepar
     } catch (error) {
       if (timeLimit.aborted) throw busy(`no answer within ${timeLimitMs} ms`, error)
       if (signal?.aborted) throw error
-      throw new AppError('internal', { internal: 'a preparation failed in its worker', cause: error })
+      throw new AppError('internal', { internal: 'a task failed in its worker', cause: error })
     } finally {
       inFlight--
     }
@@ -66,6 +74,7 @@ export function createPreparationPool({ threads, maxQueue, timeLimitMs }: Prepar
       return (await run('prepare', { bytes: own, options }, [own.buffer], signal)) as Preparation
     },
     reanalyse: async (task, signal) => (await run('analyseAgain', task, [], signal)) as Analysis,
+    print: async (task, signal) => (await run('print', task, [], signal)) as Uint8Array,
     warmUp: async () => {
       await Promise.all(Array.from({ length: threads }, () => run('prepare', { bytes: EMPTY, options: {} }, [])))
     },

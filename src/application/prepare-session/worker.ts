@@ -3,6 +3,7 @@ import { move, transferableSymbol, valueSymbol } from 'piscina'
 import type { Analysis, Protocol } from '../../compute/index.ts'
 import { prepareSession } from './prepare-session.ts'
 import type { Preparation, PreparationOptions } from './prepared-session.ts'
+import { printRecording, type PrintTask } from './print-recording.ts'
 import { reanalyse } from './reanalyse.ts'
 import type { RecordingHeader } from './stored-recording.ts'
 
@@ -23,4 +24,9 @@ export function prepare(task: { readonly bytes: Uint8Array; readonly options: Pr
 
 export function analyseAgain({ bytes, header, protocol, sha256 }: ReanalysisTask): Analysis {
   return reanalyse(bytes, header, protocol, sha256)
+}
+
+export function print(task: PrintTask): unknown {
+  const text = printRecording(task)
+  return move({ [transferableSymbol]: [text.buffer], [valueSymbol]: text })
 }

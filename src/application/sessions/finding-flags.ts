@@ -10,7 +10,8 @@ export interface Flagged {
   readonly resultIds: readonly string[]
 }
 
-const EFFECTS = {
+/** What a flag of each level does to the value it speaks of. */
+export const EFFECTS = {
   hold: 'Stored; kept out of trends, symmetry and readiness until a clinician resolves it.',
   caution: 'Stored; read with caution.',
   note: 'For information.',

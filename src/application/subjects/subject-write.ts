@@ -30,7 +30,13 @@ export async function refuseTakenIdentifiers(tx: ClinicTx, write: SubjectWrite):
   if (taken.length === 0) return
   const faults = write.identifiers.flatMap((mine, index) =>
     taken.some((t) => t.system === mine.system && t.value === mine.value)
-      ? [{ pointer: `#/identifiers/${index}`, code: 'identifier_conflict', message: 'Another subject has this identifier.' }]
+      ? [
+          {
+            pointer: `#/identifiers/${index}`,
+            code: 'identifier_conflict',
+            message: 'Another subject has this identifier.',
+          },
+        ]
       : [],
   )
   throw new AppError('identifier_conflict', { faults })

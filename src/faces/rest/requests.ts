@@ -21,4 +21,19 @@ function pathId(request: FastifyRequest): string {
 
 export const ifMatch = (request: FastifyRequest): string | undefined => request.headers['if-match']
 
+/** RFC 9110 12.5.1: CSV where the Accept header gives it the higher quality. */
+export function prefersCsv(request: FastifyRequest): boolean {
+  const accept = request.headers.accept ?? '*/*'
+  return qualityOf(accept, 'text/csv') > qualityOf(accept, 'application/json')
+}
+
+function qualityOf(accept: string, type: string): number {
+  const ranges = accept.split(',').map((range) => {
+    const [name = '', ...parameters] = range.split(';').map((part) => part.trim().toLowerCase())
+    return { name, quality: Number(parameters.find((part) => part.startsWith('q='))?.slice(2) ?? 1) }
+  })
+  const most = [type, type.replace(/\/.*/, '/*'), '*/*'].map((name) => ranges.find((range) => range.name === name))
+  return most.find((range) => range !== undefined)?.quality ?? 0
+}
+
 export const created = ({ status, headers, body }: Created): Answer => ({ status, headers, body })

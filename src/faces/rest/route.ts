@@ -31,6 +31,8 @@ export interface Answer {
   readonly headers?: Readonly<Record<string, string>>
   /** An object to serialise, or text that is JSON already (a stored answer replayed byte for byte). */
   readonly body: unknown
+  /** Media type of a body that is bytes already. */
+  readonly type?: string
 }
 
 export interface RouteInput<P, Q, B> {
@@ -54,6 +56,8 @@ export interface RouteSpec<P extends z.ZodObject, Q extends z.ZodObject, B exten
   readonly body?: B
   readonly headers?: z.ZodObject
   readonly answers: Readonly<Record<number, z.ZodType>>
+  /** What a 200 may also be, by media type. */
+  readonly otherTypes?: Readonly<Record<string, z.ZodType>>
   readonly refusals?: readonly number[]
   readonly bodyLimit?: number
   readonly answer: (ctx: Context, input: RouteInput<z.output<P>, z.output<Q>, z.output<B>>) => Promise<Answer>
@@ -92,7 +96,7 @@ export function route<
       ...(spec.body === undefined ? {} : { body: spec.body }),
       ...(spec.headers === undefined ? {} : { headers: spec.headers }),
       security: [{ accessToken: [] }],
-      response: { ...goodAnswers(spec.answers), ...problemAnswers(refusals) },
+      response: { ...goodAnswers(spec.answers, spec.otherTypes), ...problemAnswers(refusals) },
     },
     onRequest: async (request) => {
       const actor = await authenticate(request, deps.db, deps.verify)
@@ -167,19 +171,28 @@ function parseDocument(shape: z.ZodType | undefined, bytes: Uint8Array): Parsed<
 
 function sendAnswer(reply: FastifyReply, answer: Answer): FastifyReply {
   void reply.code(answer.status ?? 200).headers(answer.headers ?? {})
+  if (answer.type !== undefined) return reply.type(answer.type).send(answer.body)
   if (typeof answer.body === 'string') return reply.type('application/json; charset=utf-8').serializer(asIs).send(answer.body) // prettier-ignore
   return reply.send(answer.body)
 }
 
 const asIs = (body: unknown): string => String(body)
 
-const goodAnswers = (answers: Readonly<Record<number, z.ZodType>>): Record<string, unknown> =>
-  Object.fromEntries(
+function goodAnswers(
+  answers: Readonly<Record<number, z.ZodType>>,
+  otherTypes: Readonly<Record<string, z.ZodType>> = {},
+): Record<string, unknown> {
+  const others = Object.entries(otherTypes).map(([type, schema]) => [type, { schema }] as const)
+  return Object.fromEntries(
     Object.entries(answers).map(([status, schema]) => [
       status,
-      { description: status === '201' ? 'Created' : 'The answer', content: { 'application/json': { schema } } },
+      {
+        description: status === '201' ? 'Created' : 'The answer',
+        content: { 'application/json': { schema }, ...(status === '200' ? Object.fromEntries(others) : {}) },
+      },
     ]),
   )
+}
 
 const problemAnswers = (statuses: readonly number[]): Record<number, unknown> =>
   Object.fromEntries(

@@ -62,3 +62,31 @@ export const series = z
     ),
   })
   .meta({ id: 'Series' })
+
+const processing = z.enum(['none', 'applied', 'unknown'])
+
+export const recording = z
+  .strictObject({
+    sessionId: id,
+    version: z.number().int(),
+    set: z.string(),
+    side: z.enum(['left', 'right']),
+    sha256: sha256.describe('Of the canonical header, a line feed and the samples as stored; held before each reading'),
+    header: z
+      .strictObject({
+        format: z.string(),
+        channels: z.array(z.string()),
+        sampleCount: z.number().int(),
+        sampleRateHz: z.number().nullable(),
+        torquePositive: z.string(),
+        anglePositive: z.string(),
+        readingAtAnatomicalZeroDeg: z.number(),
+        torqueState: z.enum(['measured', 'gravity_corrected', 'unknown']),
+        deviceFilter: processing,
+        deviceWindowing: processing,
+      })
+      .describe('As hashed'),
+    sampleRate: plainQuantity.nullable().describe('null: uneven, and the first channel is time'),
+    channels: z.array(z.strictObject({ name: z.string(), unit: z.string(), values: z.array(z.number()) })),
+  })
+  .meta({ id: 'RecordingAsStored' })
