@@ -35,6 +35,12 @@ export function sqlState(error: unknown): string | undefined {
   return typeof code === 'string' ? code : undefined
 }
 
+/** Another transaction wrote the same key first. */
+export function isUniqueViolation(error: unknown): boolean {
+  if (!(error instanceof Prisma.PrismaClientKnownRequestError)) return false
+  return error.code === 'P2002' || sqlState(error) === '23505'
+}
+
 const OVERLOAD = new Set(['57014', '25P03', '53300', '55P03', '57P01', '57P02', '57P03', '40001', '40P01'])
 
 /** Outages and overload become 503 here; everything else stays what it was. */
