@@ -67,7 +67,9 @@ describe('success: the list', () => {
     const seen: string[] = []
     let cursor: string | null = null
     do {
-      const { status, body }: Answer<Page> = await api.get(`/v1/subjects?limit=2${cursor === null ? '' : `&cursor=${cursor}`}`)
+      const { status, body }: Answer<Page> = await api.get(
+        `/v1/subjects?limit=2${cursor === null ? '' : `&cursor=${cursor}`}`,
+      )
       expect(status).toBe(200)
       expect(body.items.length).toBeLessThanOrEqual(2)
       seen.push(...body.items.map((item: { id: string }) => item.id))
