@@ -81,7 +81,8 @@ export function peakPowerW(
 ): number | null {
   let most = 0
   for (let i = from; i <= to; i++) {
-    most = Math.max(most, testedSign * torqueNm[i]! * motionSign * velocityDegS[i]!)
+    const power = testedSign * motionSign * torqueNm[i]! * velocityDegS[i]!
+    if (power > most) most = power
   }
   return most > 0 ? most * RADIANS : null
 }

@@ -25,8 +25,9 @@ export function findMovements(
   let lowest = Infinity
   let highest = -Infinity
   for (let i = 0; i < angleDeg.length; i++) {
-    lowest = Math.min(lowest, angleDeg[i]!)
-    highest = Math.max(highest, angleDeg[i]!)
+    const angle = angleDeg[i]!
+    if (angle < lowest) lowest = angle
+    if (angle > highest) highest = angle
   }
   const turn = Math.max(rule.minimumRangeDeg, (rule.minimumPercentOfLargest / 100) * (highest - lowest))
   if (!(highest - lowest >= turn)) return []
@@ -39,22 +40,32 @@ export function findMovements(
   // Until the first movement is seen both extremes are candidates for its start.
   let low = 0
   let high = 0
+  let lowAngle = angleDeg[0]!
+  let highAngle = lowAngle
   let direction = 0
   let start = 0
   for (let i = 1; i < angleDeg.length; i++) {
     const angle = angleDeg[i]!
-    if (angle < angleDeg[low]!) low = i
-    if (angle > angleDeg[high]!) high = i
-    if (direction >= 0 && angleDeg[high]! - angle >= turn) {
+    if (angle < lowAngle) {
+      low = i
+      lowAngle = angle
+    }
+    if (angle > highAngle) {
+      high = i
+      highAngle = angle
+    }
+    if (direction >= 0 && highAngle - angle >= turn) {
       if (direction > 0) add(start, high)
       direction = -1
       start = high
       low = i
-    } else if (direction <= 0 && angle - angleDeg[low]! >= turn) {
+      lowAngle = angle
+    } else if (direction <= 0 && angle - lowAngle >= turn) {
       if (direction < 0) add(start, low)
       direction = 1
       start = low
       high = i
+      highAngle = angle
     }
   }
   if (direction > 0) add(start, high)

@@ -84,12 +84,14 @@ function screenForRadians(
 ): Finding[] {
   let low = Infinity
   let high = -Infinity
-  let fastest = 0
   for (let i = 0; i < angleDeg.length; i++) {
-    low = Math.min(low, angleDeg[i]!)
-    high = Math.max(high, angleDeg[i]!)
-    fastest = Math.max(fastest, Math.abs(velocityDegS[i]!))
+    const angle = angleDeg[i]!
+    if (angle < low) low = angle
+    if (angle > high) high = angle
   }
+  if (high - low >= 2 * Math.PI) return []
+  let fastest = 0
+  for (let i = 0; i < velocityDegS.length; i++) fastest = Math.max(fastest, Math.abs(velocityDegS[i]!))
   const setVelocityDegS = Math.max(...directions.map((direction) => direction.velocityDegS))
   if (!looksLikeRadians({ range: high - low, fastest, setVelocityDegS })) return []
   const detail = 'The angle moves as far and as fast as it would in radians.'

@@ -99,6 +99,8 @@ export function prepareRecording(
 }
 
 function scaled(signal: Float64Array, factor: number, zero = 0): Float64Array {
+  // Nothing downstream writes into a channel, so one that already has our sign need not be copied.
+  if (factor === 1 && zero === 0) return signal
   const out = new Float64Array(signal.length)
   for (let i = 0; i < signal.length; i++) out[i] = factor * (signal[i]! - zero)
   return out

@@ -15,10 +15,14 @@
 export function clippedRun(signal: Float64Array, minimumSamples: number): number {
   let extreme = 0
   let resolution = Infinity
+  let previous = signal[0] ?? 0
   for (let i = 0; i < signal.length; i++) {
-    extreme = Math.max(extreme, Math.abs(signal[i]!))
-    const step = i === 0 ? 0 : Math.abs(signal[i]! - signal[i - 1]!)
-    if (step > 0) resolution = Math.min(resolution, step)
+    const value = signal[i]!
+    const size = Math.abs(value)
+    if (size > extreme) extreme = size
+    const step = Math.abs(value - previous)
+    if (step > 0 && step < resolution) resolution = step
+    previous = value
   }
   if (!(extreme > 0)) return 0
   const jump = Math.max(2 * resolution, 1e-4 * extreme)

@@ -41,11 +41,13 @@ export function readTimeBase(
   const n = timeS.length
   if (n < 10) return { refused: 'too_few_samples' }
   let duplicates = 0
+  let previous = -Infinity
   for (let i = 0; i < n; i++) {
-    if (!Number.isFinite(timeS[i])) return { refused: 'time_not_finite' }
-    const step = i === 0 ? 1 : timeS[i]! - timeS[i - 1]!
-    if (step < 0) return { refused: 'time_not_monotonic' }
-    if (step === 0) duplicates += 1
+    const t = timeS[i]!
+    if (!Number.isFinite(t)) return { refused: 'time_not_finite' }
+    if (t < previous) return { refused: 'time_not_monotonic' }
+    if (t === previous) duplicates += 1
+    previous = t
   }
   if (n - duplicates < 10) return { refused: 'too_few_samples' }
 
@@ -74,8 +76,10 @@ export function readTimeBase(
   const gaps: Interval[] = []
   let furthest = 0
   for (let i = 1; i < n; i++) {
-    if (timeS[i]! - timeS[i - 1]! > longestS) gaps.push({ startS: timeS[i - 1]!, endS: timeS[i]! })
-    furthest = Math.max(furthest, Math.abs((timeS[i]! - startS) * rate - i))
+    const t = timeS[i]!
+    if (t - timeS[i - 1]! > longestS) gaps.push({ startS: timeS[i - 1]!, endS: t })
+    const off = Math.abs((t - startS) * rate - i)
+    if (off > furthest) furthest = off
   }
   const uneven = duplicates > 0 || length !== n || furthest > limits.unevenPercent / 100
   return { sampleRateHz: rate, startS, length, uneven, duplicates, gaps }
