@@ -1,6 +1,7 @@
 /** For the machine room: is the process there, and should requests be sent to it. Neither knows a use case. */
 import type { FastifyInstance } from 'fastify'
 import { z } from 'zod'
+import { problemSchema } from './problem-schema.ts'
 
 /** Words for what keeps requests away; empty when nothing does. */
 export type Readiness = () => Promise<readonly string[]>
@@ -13,6 +14,11 @@ const readiness = z
     description: 'Whether this process takes requests; says nothing about anyone tested',
   })
 
+const malformed = {
+  description: 'Malformed request',
+  content: { 'application/problem+json': { schema: problemSchema } },
+}
+
 /** Load must neither have the process killed nor silence the answer that says so. */
 const whateverTheLoad = { pressureHandler: () => undefined }
 
@@ -24,7 +30,12 @@ export function registerHealth(app: FastifyInstance, whatIsMissing: Readiness): 
 
   app.get('/livez', {
     config: whateverTheLoad,
-    schema: { tags: ['health'], summary: 'The process is there', security: [], response: { 200: live } },
+    schema: {
+      tags: ['health'],
+      summary: 'The process is there',
+      security: [],
+      response: { 200: live, 400: malformed },
+    },
     handler: async () => ({ status: 'live' }),
   })
 
@@ -34,7 +45,7 @@ export function registerHealth(app: FastifyInstance, whatIsMissing: Readiness): 
       tags: ['health'],
       summary: 'The process takes requests: database there, migrations applied, not closing',
       security: [],
-      response: { 200: readiness, 503: readiness },
+      response: { 200: readiness, 400: malformed, 503: readiness },
     },
     handler: async (_request, reply) => {
       const reasons = closing

@@ -73,8 +73,14 @@ export async function makeHttp(options: HttpOptions): Promise<FastifyInstance> {
 /** Bodies stay bytes until the handler reads them strictly: no parser decides by content type what is validated. */
 function acceptRawJsonOnly(app: FastifyInstance): void {
   app.removeAllContentTypeParsers()
-  app.addContentTypeParser('application/json', { parseAs: 'buffer' }, (_request, body, done) => done(null, body))
+  app.addContentTypeParser('application/json', { parseAs: 'buffer' }, (request, body, done) => {
+    // fastify reads this header leniently (odd spaces, any charset); a body is UTF-8 and says so or nothing.
+    if (JSON_TYPE.test(request.headers['content-type'] ?? '')) done(null, body)
+    else done(new AppError('unsupported_media_type'))
+  })
 }
+
+const JSON_TYPE = /^application\/json *(; *charset *= *"?utf-8"? *)?$/i
 
 function refuseDoubledHeaders(raw: readonly string[]): void {
   const once = new Set(['authorization', 'host', 'idempotency-key', 'if-match', 'content-type', 'purpose'])

@@ -17,7 +17,7 @@ import type { TeamActor } from '../../tenancy/actor.ts'
 import type { Database } from '../../tenancy/database.ts'
 import { authorise, type Action } from '../../tenancy/policy.ts'
 import type { PreparationPool } from '../../application/prepare-session/pool.ts'
-import { problemSchema } from './schemas/problem.ts'
+import { problemSchema } from '../../server/problem-schema.ts'
 
 export interface RestDeps {
   readonly db: Database
