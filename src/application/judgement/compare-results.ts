@@ -2,6 +2,7 @@
 import {
   COMPARED_MEASURES,
   compareFacts,
+  compareLimbs,
   type Comparability,
   type ComparabilityReason,
   type ComparabilityVerdict,
@@ -19,23 +20,34 @@ export interface ResultComparison {
 
 /** Verdicts for the measures that both results have. */
 export function compareResults(before: JudgedResultRow, now: JudgedResultRow): ResultComparison {
-  const shared = COMPARED_MEASURES.filter((measure) => hasMeasure(before, measure) && hasMeasure(now, measure))
-  const judged = shared.map((measure) => [measure, compareMeasure(before, now, measure)] as const)
+  const judged = compareSharedMeasures(before, now)
   const reasons = new Map<string, ComparabilityReason>()
-  for (const [, { reasons: found }] of judged) {
+  for (const { reasons: found } of judged) {
     for (const reason of found) {
       const known = reasons.get(reason.factor)
       if (known === undefined || GRAVITY.indexOf(reason.effect) > GRAVITY.indexOf(known.effect)) reasons.set(reason.factor, reason) // prettier-ignore
     }
   }
   return {
-    verdicts: Object.fromEntries(judged.map(([measure, { verdict }]) => [measure, verdict])),
+    verdicts: Object.fromEntries(judged.map(({ measure, verdict }) => [measure, verdict])),
     reasons: [...reasons.values()].sort((a, b) => GRAVITY.indexOf(b.effect) - GRAVITY.indexOf(a.effect)),
   }
 }
 
+/** Each measure with its own reasons. */
+export function compareSharedMeasures(
+  before: JudgedResultRow,
+  now: JudgedResultRow,
+): (Comparability & { readonly measure: ComparedMeasure })[] {
+  return COMPARED_MEASURES.filter((measure) => hasMeasure(before, measure) && hasMeasure(now, measure)).map(
+    (measure) => ({ measure, ...compareMeasure(before, now, measure) }),
+  )
+}
+
+/** Of one limb, or of two: then one setup is mirrored before it is held against the other. */
 export function compareMeasure(before: JudgedResultRow, now: JudgedResultRow, measure: ComparedMeasure): Comparability {
-  return compareFacts(factsOf(before, measure), factsOf(now, measure), measure)
+  const [a, b] = [factsOf(before, measure), factsOf(now, measure)]
+  return a.side === b.side ? compareFacts(a, b, measure) : compareLimbs(a, b, measure)
 }
 
 const GRAVITY = ['note', 'caution', 'not_assessable', 'not_comparable']

@@ -25,7 +25,7 @@ export function printRecording(task: PrintTask): Uint8Array<ArrayBuffer> {
   return new TextEncoder().encode(task.form === 'csv' ? csvOf(samples) : jsonOf(task, samples))
 }
 
-/** What was said of a recording can be pushed again as it stands here, and has the same hash. */
+/** Sample rate and channels can be pushed again as they stand here: the recording then has the same hash. */
 function jsonOf({ about, sha256, header }: PrintTask, samples: QuantisedSamples): string {
   const { sampleRateHz, timeUs } = samples
   return JSON.stringify({

@@ -1,11 +1,17 @@
 /** The groups of routes, in the order in which their data come to be. */
 import type { FastifyInstance } from 'fastify'
 import { codeListRoutes } from './code-lists-routes.ts'
+import { comparabilityRoutes } from './comparability-routes.ts'
 import { criteriaSetRoutes } from './criteria-sets-routes.ts'
 import { dynamometerRoutes } from './dynamometers-routes.ts'
 import { episodeRoutes } from './episodes-routes.ts'
+import { flagRoutes } from './flags-routes.ts'
 import { meRoutes } from './me-routes.ts'
+import { measurementErrorRoutes } from './measurement-errors-routes.ts'
+import { observationRoutes } from './observations-routes.ts'
 import { readinessRoutes } from './readiness-routes.ts'
+import { recordingRoutes } from './recordings-routes.ts'
+import { resultRoutes } from './results-routes.ts'
 import type { RestDeps } from './route.ts'
 import { sessionRoutes } from './sessions-routes.ts'
 import { subjectRoutes } from './subjects-routes.ts'
@@ -17,8 +23,14 @@ const GROUPS = [
   criteriaSetRoutes,
   subjectRoutes,
   episodeRoutes,
+  observationRoutes,
   dynamometerRoutes,
   sessionRoutes,
+  flagRoutes,
+  recordingRoutes,
+  resultRoutes,
+  comparabilityRoutes,
+  measurementErrorRoutes,
   trendRoutes,
   readinessRoutes,
 ]

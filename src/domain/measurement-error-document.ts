@@ -1,0 +1,73 @@
+/**
+ * Pairs of tests of one measure in one series, the second after setting up anew, one pair a person: what a clinic learns its
+ * own measurement error from.
+ */
+import { z } from 'zod'
+import { convert, MEASURE_UNITS, unitKind } from '../compute/index.ts'
+import * as lists from './code-lists.ts'
+import { fail } from './faults.ts'
+import { quantity, quantityOfAnyKind, unitFault, type Quantity } from './quantities.ts'
+import { shortText } from './shapes.ts'
+
+/** The analysis of variance needs a spread of people; more than a thousand pairs is not a clinic's own study. */
+export const RETEST_PAIRS = { min: 3, max: 1000 } as const
+
+/** In the unit of the measure: far beyond any limb. */
+const LARGEST = 1_000_000
+
+export const LIMB_CONDITIONS = ['no_history', 'operated', 'injured', 'osteoarthritis', 'unknown'] as const
+
+export const measurementErrorDocument = z
+  .strictObject({
+    joint: z.enum(lists.JOINTS),
+    movement: z.enum(lists.MOVEMENTS),
+    contractionMode: z.enum(lists.codesOf(lists.CONTRACTION_MODES)),
+    contractionScheme: z.enum(lists.codesOf(lists.CONTRACTION_SCHEMES)),
+    velocity: quantity('angular_velocity', { min: 0, max: 600 }),
+    measure: z.enum(lists.MEASURES),
+    /** absolute: the error is the same at every level. percent: it grows with the value. */
+    scale: z.enum(['absolute', 'percent']),
+    /** Of the people behind the pairs: an error of healthy limbs is not used for a recently operated one. */
+    limbCondition: z.enum(LIMB_CONDITIONS),
+    source: shortText(500),
+    pairs: z
+      .array(z.strictObject({ first: quantityOfAnyKind(), second: quantityOfAnyKind() }))
+      .min(RETEST_PAIRS.min)
+      .max(RETEST_PAIRS.max),
+  })
+  .superRefine((document, context) => {
+    const { joint, movement, contractionMode, velocity } = document
+    if (!lists.JOINT_MOVEMENTS[joint].flat().includes(movement)) {
+      fail(context, ['movement'], 'movement_not_of_joint', 'This joint has no such movement.')
+    }
+    if ((contractionMode === 'isometric') !== (velocity.canonicalValue === 0)) {
+      const message = 'An isometric test has velocity 0, an isokinetic one a velocity above 0.'
+      fail(context, ['velocity', 'value'], 'out_of_range', message)
+    }
+    for (const [index, pair] of document.pairs.entries()) {
+      for (const test of ['first', 'second'] as const) checkValue(document, pair[test], ['pairs', index, test], context)
+    }
+  })
+  .meta({ id: 'MeasurementErrorDocument' })
+
+export type MeasurementErrorDocument = z.output<typeof measurementErrorDocument>
+
+function checkValue(
+  { measure, scale }: { measure: keyof typeof MEASURE_UNITS; scale: 'absolute' | 'percent' },
+  sent: Quantity,
+  path: (string | number)[],
+  context: z.core.$RefinementCtx,
+): void {
+  const unit = MEASURE_UNITS[measure]
+  const fault = unitFault(sent.unit, unitKind(unit))
+  if (fault !== null) {
+    context.addIssue({ code: 'custom', path: [...path, 'unit'], message: fault.message, params: { fault } })
+    return
+  }
+  const value = convert(sent.value, sent.unit, unit)
+  if (!(Math.abs(value) <= LARGEST)) {
+    fail(context, [...path, 'value'], 'out_of_range', `The value must lie between -${LARGEST} and ${LARGEST} ${unit}.`)
+  } else if (scale === 'percent' && value <= 0) {
+    fail(context, [...path, 'value'], 'out_of_range', 'An error in percent needs values above 0.')
+  }
+}
