@@ -3,7 +3,7 @@
  * security binds as well, so each act names its clinic; and each leaves its event in that clinic's ledger, in its own
  * transaction. Teams belong to no clinic, so making one leaves no event; a consent that lets one in does.
  */
-import pg from 'pg'
+import type pg from 'pg'
 import { v7 as uuidv7 } from 'uuid'
 import type { SystemAndValue } from '../domain/reference.ts'
 import type { ClinicRole } from '../tenancy/actor.ts'

@@ -123,7 +123,7 @@ export function factsOf(row: JudgedResultRow, measure: string): ComparabilityFac
   return {
     ...key,
     ...(row.visitFacts as VisitFacts),
-    side: row.side as Side,
+    side: row.side,
     processingKey: processing === null ? null : `${processing.paramsHash}:${revision}`,
   }
 }
@@ -177,7 +177,7 @@ function axisOf(
   if (check === undefined || check.status === 'not_performed') return null
   const { forwardMm, upMm, halfWidthMm } = setup.axisOffset
   return {
-    padTravel: known(check.padTravel as 'none' | 'slight' | 'clear' | undefined),
+    padTravel: known(check.padTravel),
     offset: forwardMm === null || upMm === null || halfWidthMm === null ? null : { forwardMm, upMm, halfWidthMm },
   }
 }
