@@ -11,7 +11,6 @@ import {
   type MeasureName,
   type Movement,
   type SettingFact,
-  type Side,
 } from '../../compute/index.ts'
 import { toleranceOf, type DynamometerDescription, type SettingDescription } from '../../domain/dynamometer-document.ts'
 import type { SettingValue } from '../../domain/session-document.ts'
