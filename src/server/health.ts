@@ -19,6 +19,11 @@ const malformed = {
   content: { 'application/problem+json': { schema: problemSchema } },
 }
 
+const answered = (description: string, schema: z.ZodType) => ({
+  description,
+  content: { 'application/json': { schema } },
+})
+
 /** Load must neither have the process killed nor silence the answer that says so. */
 const whateverTheLoad = { pressureHandler: () => undefined }
 
@@ -34,7 +39,7 @@ export function registerHealth(app: FastifyInstance, whatIsMissing: Readiness): 
       tags: ['health'],
       summary: 'The process is there',
       security: [],
-      response: { 200: live, 400: malformed },
+      response: { 200: answered('It is there', live), 400: malformed },
     },
     handler: async () => ({ status: 'live' }),
   })
@@ -45,7 +50,11 @@ export function registerHealth(app: FastifyInstance, whatIsMissing: Readiness): 
       tags: ['health'],
       summary: 'The process takes requests: database there, migrations applied, not closing',
       security: [],
-      response: { 200: readiness, 400: malformed, 503: readiness },
+      response: {
+        200: answered('Send requests', readiness),
+        400: malformed,
+        503: answered('Send none, and why', readiness),
+      },
     },
     handler: async (_request, reply) => {
       const reasons = closing

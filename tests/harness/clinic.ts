@@ -189,6 +189,7 @@ function poolOnDemand(): PreparationPool {
   return {
     prepare: (...args) => real().prepare(...args),
     reanalyse: (...args) => real().reanalyse(...args),
+    print: (...args) => real().print(...args),
     warmUp: () => real().warmUp(),
     close: async () => made?.close(),
     waiting: () => made?.waiting() ?? 0,

@@ -19,10 +19,11 @@ export function holdAnswersAgainstTheirDescription(app: FastifyInstance): void {
     // 500 is described nowhere, since it has no shape to promise; its cause is noted above.
     if (described === undefined || reply.statusCode === 500) return payload
     const where = `${request.method} ${request.routeOptions.url} ${reply.statusCode}`
-    const shape = shapeOf(described[reply.statusCode], String(reply.getHeader('content-type') ?? ''))
+    const contentType = String(reply.getHeader('content-type') ?? '')
+    const shape = shapeOf(described[reply.statusCode], contentType)
     if (shape === null) differences.push(`${where}: this status or content type is not described`)
     else {
-      const parsed = shape.safeParse(JSON.parse(String(payload)))
+      const parsed = shape.safeParse(contentType.includes('json') ? JSON.parse(String(payload)) : String(payload))
       if (!parsed.success) differences.push(`${where}: ${z.prettifyError(parsed.error)}`)
     }
     return payload

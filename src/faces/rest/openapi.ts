@@ -53,6 +53,7 @@ const TAGS: readonly (readonly [string, string])[] = [
   ['episodes', 'A course of rehabilitation of one joint'],
   ['dynamometers', 'The machine, as the clinic describes it'],
   ['sessions', 'One visit, pushed as one document'],
+  ['calculations', 'Answers from what is sent; nothing is stored'],
   ['flags', 'Hazards found: the work list of clinicians'],
   ['results', 'What was measured, set by set and direction by direction'],
   ['measurement errors', 'The clinic’s own, from pairs of tests'],

@@ -15,7 +15,7 @@ import { authenticate } from '../../server/authenticate.ts'
 import type { TokenVerifier } from '../../server/verify-token.ts'
 import type { TeamActor } from '../../tenancy/actor.ts'
 import type { Database } from '../../tenancy/database.ts'
-import { authorise, type Action } from '../../tenancy/policy.ts'
+import { authorise, POLICY, type Action } from '../../tenancy/policy.ts'
 import type { PreparationPool } from '../../application/prepare-session/pool.ts'
 import { problemSchema } from '../../server/problem-schema.ts'
 
@@ -96,6 +96,9 @@ export function route<
       ...(spec.body === undefined ? {} : { body: spec.body }),
       ...(spec.headers === undefined ? {} : { headers: spec.headers }),
       security: [{ accessToken: [] }],
+      // For whoever asks which of their people may call this; the policy decides, not this line.
+      'x-action': spec.action,
+      'x-roles': POLICY[spec.action],
       response: { ...goodAnswers(spec.answers, spec.otherTypes), ...problemAnswers(refusals) },
     },
     onRequest: async (request) => {

@@ -1,0 +1,87 @@
+import { v7 as uuidv7 } from 'uuid'
+import { beforeAll, describe, expect, it } from 'vitest'
+import { CLINIC_ROLES, type ClinicActor, type ClinicRole } from '../../src/tenancy/actor.ts'
+import { actionsOf, authorise, mayDo, POLICY, type Action } from '../../src/tenancy/policy.ts'
+import { freshClinic, freshTeam, makeTestService, type FreshClinic } from '../harness/clinic.ts'
+import { testDatabase } from '../harness/test-database.ts'
+
+interface Route {
+  readonly method: 'GET' | 'POST' | 'PUT'
+  readonly url: string
+  readonly action: Action | undefined
+}
+const service = await makeTestService(await testDatabase())
+
+/** From the description, which has every route but those of the reference page. */
+const routes: Route[] = Object.entries(service.app.swagger().paths ?? {}).flatMap(([path, item]) =>
+  Object.entries(item ?? {}).map(([method, operation]) => ({
+    method: method.toUpperCase() as Route['method'],
+    url: path.replaceAll(/\{(\w+)\}/g, ':$1'),
+    action: (operation as { 'x-action'?: Action })['x-action'],
+  })),
+)
+
+let clinic: FreshClinic
+beforeAll(async () => {
+  clinic = await freshClinic(service)
+})
+
+const OPEN = ['/livez', '/readyz']
+const actor = (role: string) => ({ kind: 'clinic', role: role as ClinicRole }) as ClinicActor
+const call = (token: string | null, { method, url }: Route) => {
+  const api = service.api(token)
+  const address = url.replaceAll(/:\w+/g, () => uuidv7())
+  if (method === 'GET') return api.get(address)
+  return method === 'PUT' ? api.put(address, {}, '"1"') : api.post(address, {})
+}
+
+describe('the policy denies by default', () => {
+  it('an action that nobody named, to everyone', () => {
+    for (const role of CLINIC_ROLES)
+      for (const action of ['subjects.delete', 'toString', '__proto__', ''])
+        expect(() => authorise(actor(role), action as Action)).toThrow()
+  })
+
+  it('every action to a role that nobody named', () => {
+    for (const action of Object.keys(POLICY) as Action[])
+      for (const role of ['reader', 'operator', 'admin', '', 'toString'])
+        expect(mayDo(role as ClinicRole, action)).toBe(false)
+  })
+
+  it('to a machine whatever is a judgement, and to an assistant whatever is signed', () => {
+    for (const action of ['flags.resolve', 'observations.create', 'sessions.withdraw', 'audit.read'] as const)
+      for (const role of ['integration', 'assistant'] as const) expect(mayDo(role, action)).toBe(false)
+    expect(actionsOf('auditor').filter((action) => !/^(me|code-lists|criteria-sets|audit)\./.test(action))).toEqual([])
+  })
+})
+
+describe('every route', () => {
+  it('but the two for the machine room names an action of the policy', () => {
+    expect(routes.filter((route) => route.action === undefined).map((route) => route.url)).toEqual(OPEN)
+    for (const { action } of routes) if (action !== undefined) expect(POLICY).toHaveProperty([action])
+    expect(routes.length).toBeGreaterThan(20)
+  })
+
+  it('that names an action refuses a stranger with 401', async () => {
+    for (const route of routes.filter(({ action }) => action !== undefined))
+      expect([route.url, (await call(null, route)).status]).toEqual([route.url, 401])
+  })
+
+  it('refuses the roles that its action leaves out with 403, and no other', async () => {
+    for (const route of routes) {
+      if (route.action === undefined) continue
+      for (const role of CLINIC_ROLES) {
+        const { status } = await call(clinic.tokens[role], route)
+        const denied = !mayDo(role, route.action)
+        expect([role, route.method, route.url, status === 403]).toEqual([role, route.method, route.url, denied])
+      }
+    }
+  })
+
+  it('refuses a team token, but for the one that says who it is', async () => {
+    const team = await freshTeam(service)
+    const open: string[] = []
+    for (const route of routes) if ((await call(team.token, route)).status !== 403) open.push(route.url)
+    expect(open).toEqual([...OPEN, '/v1/me'])
+  })
+})
