@@ -1,13 +1,13 @@
 /** What a machine without Postgres and without an issuer gets: both, kept in the data directory, roles and schema made. */
 import { randomBytes } from 'node:crypto'
 import { mkdir } from 'node:fs/promises'
-import { join, resolve } from 'node:path'
+import { dirname, join, resolve } from 'node:path'
 import type { Config } from '../config.ts'
 import { applyMigrations } from '../store/migrate/apply-migrations.ts'
 import { ensureRoles, loginUrl, type LoginRole } from '../store/migrate/ensure-roles.ts'
 import { openEmbeddedIssuer, type EmbeddedIssuer } from './issuer.ts'
 import { keptSecret } from './kept-secret.ts'
-import { startEmbeddedPostgres } from './postgres.ts'
+import { startEmbeddedPostgres, type EmbeddedPostgres } from './postgres.ts'
 
 export interface EmbeddedMachine {
   /** Superuser: for operators' work. */
@@ -17,15 +17,36 @@ export interface EmbeddedMachine {
   readonly stop: () => Promise<void>
 }
 
+type MachineConfig = Pick<Config, 'DATA_DIR' | 'AUDIENCE' | 'NODE_ENV'>
+
 export async function startEmbeddedMachine(
-  config: Pick<Config, 'DATA_DIR' | 'AUDIENCE' | 'NODE_ENV'>,
+  config: MachineConfig,
   onStep: (sentence: string) => void = () => {},
 ): Promise<EmbeddedMachine> {
   const directory = resolve(config.DATA_DIR)
-  const issuer = await embeddedIssuerOf(config)
   await mkdir(directory, { recursive: true })
   const postgres = await startEmbeddedPostgres({ directory: join(directory, 'postgres'), onStep })
+  return furnish(postgres, directory, config, onStep)
+}
+
+/** Of this run alone: nothing is left of it, not even after a kill, since everything lies beside its cluster. */
+export async function startTemporaryMachine(
+  config: Omit<MachineConfig, 'DATA_DIR'>,
+  onStep: (sentence: string) => void = () => {},
+): Promise<EmbeddedMachine> {
+  const postgres = await startEmbeddedPostgres({ onStep })
+  const directory = dirname(postgres.dataDirectory)
+  return furnish(postgres, directory, { ...config, DATA_DIR: directory }, onStep)
+}
+
+async function furnish(
+  postgres: EmbeddedPostgres,
+  directory: string,
+  config: MachineConfig,
+  onStep: (sentence: string) => void,
+): Promise<EmbeddedMachine> {
   try {
+    const issuer = await embeddedIssuerOf(config)
     const passwords = await keptPasswords(join(directory, 'database-passwords.json'))
     await ensureRoles(postgres.adminUrl, passwords, onStep)
     await applyMigrations(postgres.adminUrl, { onStep })
@@ -42,9 +63,7 @@ export async function startEmbeddedMachine(
   }
 }
 
-export async function embeddedIssuerOf(
-  config: Pick<Config, 'DATA_DIR' | 'AUDIENCE' | 'NODE_ENV'>,
-): Promise<EmbeddedIssuer> {
+export async function embeddedIssuerOf(config: MachineConfig): Promise<EmbeddedIssuer> {
   return openEmbeddedIssuer({
     directory: join(resolve(config.DATA_DIR), 'issuer'),
     audience: config.AUDIENCE,

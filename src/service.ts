@@ -1,0 +1,82 @@
+/** The service as it runs, put together from its configuration: by main.ts for good, by the demo for a while. */
+import type { AddressInfo } from 'node:net'
+import type { FastifyInstance } from 'fastify'
+import { buildApp } from './app.ts'
+import { createPreparationPool } from './application/prepare-session/pool.ts'
+import { ConfigError, type Config } from './config.ts'
+import type { EmbeddedMachine } from './embedded/machine.ts'
+import { makeTokenVerifier } from './server/verify-token.ts'
+import { checkServer } from './store/check-server.ts'
+import { openDatabase } from './tenancy/database.ts'
+
+/** A push is refused at once when this many wait for each thread; a document that takes longer than this is given up. */
+const WAITING_PER_THREAD = 8
+const PREPARATION_LIMIT_MS = 20_000
+
+export interface ServiceOptions {
+  /** Database and issuer of a machine that has none; started already, and ended with the service. */
+  readonly machine: EmbeddedMachine | null
+  readonly logStream?: NodeJS.WritableStream
+}
+
+export interface Service {
+  readonly app: FastifyInstance
+  /** Takes requests from here on; resolves to the port. */
+  readonly listen: () => Promise<number>
+  readonly close: () => Promise<void>
+}
+
+/** A machine without a database gets its own; production named one, readConfig saw to that. */
+export async function machineFor(config: Config, say: (sentence: string) => void): Promise<EmbeddedMachine | null> {
+  if (config.DATABASE_URL !== undefined) return null
+  return (await import('./embedded/machine.ts')).startEmbeddedMachine(config, say)
+}
+
+export async function makeService(config: Config, { machine, logStream }: ServiceOptions): Promise<Service> {
+  const databaseUrl = config.DATABASE_URL ?? machine?.urls.app ?? ''
+  const issuers = config.ISSUERS.length > 0 ? config.ISSUERS : [await embeddedIssuer(config, machine)]
+
+  const faults = await checkServer(databaseUrl)
+  if (faults.length > 0) {
+    await machine?.stop()
+    throw new ConfigError(faults.join(' '))
+  }
+
+  const pool = createPreparationPool({
+    threads: config.WORKERS,
+    maxQueue: config.WORKERS * WAITING_PER_THREAD,
+    timeLimitMs: PREPARATION_LIMIT_MS,
+  })
+  const db = openDatabase(databaseUrl, {
+    poolSize: config.POOL_SIZE,
+    onPoolError: (error) => app.log.warn({ err: error }),
+  })
+  const app = await buildApp({
+    db,
+    pool,
+    verify: makeTokenVerifier(issuers, config.AUDIENCE),
+    clock: () => new Date(),
+    http: { logLevel: config.LOG_LEVEL, ...(logStream === undefined ? {} : { logStream }) },
+  })
+
+  return {
+    app,
+    listen: async () => {
+      await pool.warmUp()
+      await app.listen({ host: config.HOST, port: config.PORT })
+      return (app.server.address() as AddressInfo).port
+    },
+    // Answers first, then what they were made with.
+    close: async () => {
+      await app.close()
+      await pool.close()
+      await db.close()
+      await machine?.stop()
+    },
+  }
+}
+
+async function embeddedIssuer(config: Config, machine: EmbeddedMachine | null) {
+  if (machine !== null) return machine.issuer.config
+  return (await (await import('./embedded/machine.ts')).embeddedIssuerOf(config)).config
+}
