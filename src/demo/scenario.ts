@@ -145,7 +145,7 @@ const PRINTOUT: VisitPlan = {
   functional: 'none',
 }
 
-export function buildScenario(seed = 20261125, today: Date = new Date('2026-12-01T12:00:00Z')): Scenario {
+export function buildScenario(seed = 20261125, today: Date = new Date('2026-11-20T12:00:00Z')): Scenario {
   const lastVisit = addDays(today, -LAST_VISIT_BEFORE_TODAY_DAYS)
   const surgery = addDays(lastVisit, -SURGERY_TO_LAST_VISIT_DAYS)
   const visits = COURSE.map((plan, index) => ({

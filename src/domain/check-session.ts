@@ -13,17 +13,18 @@ export type CheckedSession =
   | { readonly ok: true; readonly session: SessionDocument; readonly amendmentReason: string | null }
   | { readonly ok: false; readonly faults: readonly FieldFault[] }
 
-export function checkSession(document: unknown, envelope: SessionEnvelope): CheckedSession {
+/** `now`: the clock that times are held against; absent: none. */
+export function checkSession(document: unknown, envelope: SessionEnvelope, now?: Date): CheckedSession {
   if (envelope === 'amendment') {
     const parsed = amendmentDocument.safeParse(document)
-    const rules = sessionRuleFaults(sessionOf(document), ['session'])
+    const rules = sessionRuleFaults(sessionOf(document), ['session'], now)
     if (parsed.success && rules.length === 0) {
       return { ok: true, session: parsed.data.session, amendmentReason: parsed.data.reason }
     }
     return refuse(parsed.success ? [] : toFaults(parsed.error, document), rules)
   }
   const parsed = sessionDocument.safeParse(document)
-  const rules = sessionRuleFaults(document)
+  const rules = sessionRuleFaults(document, [], now)
   if (parsed.success && rules.length === 0) return { ok: true, session: parsed.data, amendmentReason: null }
   return refuse(parsed.success ? [] : toFaults(parsed.error, document), rules)
 }

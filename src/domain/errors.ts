@@ -122,6 +122,7 @@ const FAULT_FAMILY: Readonly<Record<string, ErrorCode>> = {
   unknown_field: 'unknown_field',
   duplicate_key: 'duplicate_key',
   out_of_range: 'value_out_of_range',
+  in_the_future: 'value_out_of_range',
   not_in_description: 'not_in_description',
   recording_not_readable: 'recording_not_readable',
 }

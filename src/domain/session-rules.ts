@@ -8,14 +8,18 @@ import { FUNCTIONAL_TEST_BY_CODE, JOINT_MOVEMENTS, MEASURES, MOVEMENTS } from '.
 import type { FieldFault } from './errors.ts'
 import { jsonPointer } from './json-pointer.ts'
 import type { JsonPath } from './json-pointer.ts'
+import { checkDeviations } from './planned-setup-rules.ts'
 import { canonicalValueOf, unitFault } from './quantities.ts'
 import { CHANNEL_KINDS, SESSION_LIMITS } from './session-document.ts'
 
 type Fields = Readonly<Record<string, unknown>>
 type Report = (path: JsonPath, code: string, message: string, more?: Partial<FieldFault>) => void
 
-/** Every broken rule of the document, in document order. `at` is put before each path, for a document inside another. */
-export function sessionRuleFaults(document: unknown, at: JsonPath = []): readonly FieldFault[] {
+/**
+ * Every broken rule of the document, in document order. `at` is put before each path, for a document inside another; `now` is the
+ * clock that times are held against.
+ */
+export function sessionRuleFaults(document: unknown, at: JsonPath = [], now?: Date): readonly FieldFault[] {
   const faults: FieldFault[] = []
   const report: Report = (path, code, message, more = {}) => {
     faults.push({ pointer: jsonPointer([...at, ...path]), code, message, ...more })
@@ -26,8 +30,12 @@ export function sessionRuleFaults(document: unknown, at: JsonPath = []): readonl
   const functionalResults = itemsOf(session['functionalResults'])
 
   checkTimes(session, report)
+  if (now !== undefined) refuseTheFuture(session, functionalResults, now, report)
   if (sets.length > 0 && session['dynamometer'] === undefined) {
     report(['dynamometer'], 'missing', 'A session with sets names the dynamometer.')
+  }
+  if (session['repeatOf'] !== undefined && session['purpose'] !== 'repeat_test') {
+    report(['repeatOf'], 'not_applicable', 'Only a repeat_test repeats another session.')
   }
   checkScreening(fieldsOf(session['screening']), report)
   checkUniqueKeys('setups', setups, report)
@@ -46,6 +54,26 @@ function checkTimes(session: Fields, report: Report): void {
   if (endedAt <= startedAt) report(['endedAt'], 'not_after_start', 'A session ends after it starts.')
   else if (endedAt - startedAt > 24 * 3_600_000)
     report(['endedAt'], 'out_of_range', 'One visit lasts at most 24 hours.')
+}
+
+/** Clocks disagree and offsets are mistaken by hours; a day ahead is a wrong date, and would govern as the latest test for ever. */
+const CLOCK_TOLERANCE_MS = 24 * 3_600_000
+
+function refuseTheFuture(session: Fields, functionalResults: readonly Fields[], now: Date, report: Report): void {
+  const limit = now.getTime() + CLOCK_TOLERANCE_MS
+  const times: [JsonPath, unknown][] = [
+    [['startedAt'], session['startedAt']],
+    ...functionalResults.map((result, i): [JsonPath, unknown] => [
+      ['functionalResults', i, 'performedAt'],
+      result['performedAt'],
+    ]),
+  ]
+  for (const [path, sent] of times) {
+    const time = timeOf(sent)
+    if (time !== null && time > limit) {
+      report(path, 'in_the_future', 'This lies more than 24 hours ahead of the clock of this service.')
+    }
+  }
 }
 
 function checkScreening(screening: Fields, report: Report): void {
@@ -71,11 +99,19 @@ function checkSetup(setup: Fields, path: JsonPath, report: Report): void {
       report([...path, 'stops', second], 'stops_reversed', message)
     }
   }
+  checkDeviations(setup, path, report)
   if (setup['axisCheck'] !== undefined) checkAxisCheck(fieldsOf(setup['axisCheck']), [...path, 'axisCheck'], report)
 }
 
 function checkAxisCheck(check: Fields, path: JsonPath, report: Report): void {
-  const findings = ['padTravel', 'padTravelDirection', 'padPositionReadFrom', 'readingError', 'padPositions']
+  const findings = [
+    'afterLastAdjustment',
+    'padTravel',
+    'padTravelDirection',
+    'padPositionReadFrom',
+    'readingError',
+    'padPositions',
+  ]
   if (check['status'] === 'not_performed') {
     if (check['reason'] === undefined)
       report([...path, 'reason'], 'missing', 'A check that was not performed says why.')

@@ -30,13 +30,13 @@ import { describeSetups, gravityModelFor } from './setup-findings.ts'
 import { packRecording } from './stored-recording.ts'
 
 export function prepareSession(bytes: Uint8Array, options: PreparationOptions = {}): Preparation {
-  const { envelope = 'session', parameters = DEFAULT_PARAMETERS } = options
+  const { envelope = 'session', parameters = DEFAULT_PARAMETERS, now } = options
   const parsed = parseStrictJson(bytes, { ...DEFAULT_JSON_LIMITS, isSampleArray })
   if (!parsed.ok) return { outcome: 'refused', faults: parsed.faults }
 
   const at: JsonPath = envelope === 'amendment' ? ['session'] : []
   const pushed = envelope === 'amendment' ? sessionOf(parsed.value) : parsed.value
-  const checked = checkSession(parsed.value, envelope)
+  const checked = checkSession(parsed.value, envelope, now)
   const decoded = decodeRecordings(pushed, checked.ok ? checked.session : null, checked.ok ? [] : checked.faults, at)
   if (!checked.ok || decoded.faults.length > 0) {
     return refuse([...(checked.ok ? [] : checked.faults), ...decoded.faults])

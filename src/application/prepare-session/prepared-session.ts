@@ -21,6 +21,8 @@ export interface PreparationOptions {
   readonly envelope?: SessionEnvelope
   /** Default: DEFAULT_PARAMETERS of the compute core. */
   readonly parameters?: AnalysisParameters
+  /** The service's clock: a visit from the future is a fault. Absent: times are not held against a clock. */
+  readonly now?: Date
 }
 
 export type Preparation =
