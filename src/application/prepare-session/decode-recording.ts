@@ -21,6 +21,9 @@ const LARGEST: Readonly<Record<Exclude<ChannelName, 'time'>, number>> = { torque
 /** Uneven by less than this part of a sampling interval counts as even. */
 const EVEN_WITHIN = 0.01
 
+/** Seven steps of 0.02 s are 0.14000000000000001 s: a rate worked out from times may miss the limit it stands on by that. */
+const RATE_NOISE = 1 + 1e-9
+
 /** `recording` has passed the checks of shape and rules; `path` is where it stands in the document. */
 export function decodeRecording(recording: RecordingDocument, path: JsonPath): Decoded<DecodedRecording> {
   const sent =
@@ -162,7 +165,7 @@ function readClock(
   const durationS = (seconds[count - 1] ?? NaN) - start
   if (!(durationS <= recordingSeconds)) return refused(time.locate(count - 1).path, 'out_of_range', tooLong)
   const meanRate = (count - 1) / durationS
-  if (!(meanRate >= minSampleRateHz && meanRate <= maxSampleRateHz)) {
+  if (!(meanRate >= minSampleRateHz / RATE_NOISE && meanRate <= maxSampleRateHz * RATE_NOISE)) {
     const message = `The sampling rate must lie between ${minSampleRateHz} and ${maxSampleRateHz} Hz.`
     return refused(time.field, 'out_of_range', message)
   }

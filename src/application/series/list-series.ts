@@ -17,15 +17,14 @@ export async function listSeries(ctx: Context, input: { subjectId: string }) {
     const sides = await loadSeries(tx, input.subjectId)
     const measures = await loadSeriesMeasures(tx, input.subjectId)
     const keys = [...new Set(sides.map((row) => row.series))]
-    return {
-      items: keys.map((key) =>
-        representSeries(
-          key,
-          sides.filter((row) => row.series === key),
-          measures.filter((row) => row.series === key),
-        ),
+    const items = keys.map((key) =>
+      representSeries(
+        key,
+        sides.filter((row) => row.series === key),
+        measures.filter((row) => row.series === key),
       ),
-    }
+    )
+    return { items: items.sort(byNameThenVelocity) }
   })
 }
 
@@ -53,6 +52,15 @@ function representSeries(key: string, sides: readonly SeriesSide[], measured: re
       return [{ measure, statistics, ...at }]
     }),
   }
+}
+
+type SeriesRepresentation = ReturnType<typeof representSeries>
+
+function byNameThenVelocity(a: SeriesRepresentation, b: SeriesRepresentation): number {
+  const name = (one: SeriesRepresentation) =>
+    [one.joint, one.movement, one.contractionMode, one.contractionScheme].join('/')
+  const [left, right] = [name(a), name(b)]
+  return left === right ? a.velocity.value - b.velocity.value : left < right ? -1 : 1
 }
 
 const STATISTICS = ['best', 'mean', 'total', 'coefficientOfVariation']

@@ -20,7 +20,9 @@ beforeEach(async () => {
 /** Pain of 5/10 during the test holds back every result of the visit. */
 const painful = (document: LooseDocument): void => void (document.screening.pain.during.value = 5)
 
-async function heldVisit(day = '2026-11-17'): Promise<{ sessionId: string; hold: LooseDocument; flags: LooseDocument[] }> {
+async function heldVisit(
+  day = '2026-11-17',
+): Promise<{ sessionId: string; hold: LooseDocument; flags: LooseDocument[] }> {
   const { body } = await tested.push(tested.visit(day, painful))
   const flags = body.flags as LooseDocument[]
   const hold = flags.find((flag) => flag.level === 'hold' && flag.resultId !== undefined)
@@ -124,7 +126,10 @@ describe('a resolution', () => {
     const { hold } = await heldVisit()
     await api.post(`/v1/flags/${hold.id}/resolution`, dismissal)
     const { rows } = await withClient(service.database.adminUrl, (client) =>
-      client.query('select * from audit_event where clinic_id = $1 and action = $2', [clinic.clinicId, 'flags.resolve']),
+      client.query('select * from audit_event where clinic_id = $1 and action = $2', [
+        clinic.clinicId,
+        'flags.resolve',
+      ]),
     )
     expect(rows).toMatchObject([
       {
@@ -195,13 +200,17 @@ describe('a resolution', () => {
   it('is not for a clinician without a licence on record, and that is in the audit log', async () => {
     const { hold } = await heldVisit()
     const sub = `trainee-${uuidv7()}`
-    await withOwner(service.database.adminUrl, (client) =>
+    await withOwner(
+      service.database.adminUrl,
+      (client) =>
       addMember(client, { clinicId: clinic.clinicId, issuer: ISSUER, sub, role: 'clinician', displayName: 'Trainee', licence: undefined, identifiers: [] }), // prettier-ignore
     )
     const trainee = service.api(await service.mint({ sub, clinic: clinic.clinicId }))
     const answer = await trainee.post(`/v1/flags/${hold.id}/resolution`, dismissal)
     expect(answer.status).toBe(403)
-    const { rows } = await withClient(service.database.adminUrl, (client) =>
+    const { rows } = await withClient(
+      service.database.adminUrl,
+      (client) =>
       client.query('select outcome, details from audit_event where clinic_id = $1 and action = $2', [clinic.clinicId, 'flags.resolve']), // prettier-ignore
     )
     expect(rows).toEqual([{ outcome: 'refused', details: { code: 'forbidden' } }])
