@@ -11,7 +11,7 @@ export interface TorqueAgainstHistory {
   readonly movement: Movement
   readonly velocityDegS: number
   readonly torqueNm: number
-  /** The subject's earlier torques of this very test (side, movement, mode, velocity, measure, statistic), held ones left out. */
+  /** The subject's earlier torques of this very test (side, movement, mode, velocity, measure, statistic), oldest first, held ones left out. */
   readonly historyNm: readonly number[]
   readonly leverArmM: number | null
 }
@@ -32,12 +32,13 @@ const SINGLE_VALUE_HISTORY = 2
  * Unit-error screen over the torques of one document.
  *
  * What for: foot-pounds, inch-pounds, kilogram-force metres, newton centimetres or newtons sent as newton metres, and the reverse. Formula:
- * ratio = torque / median of the subject's own history of that test; it is suspicious within 5 % of 1.356, 2.205, 8.851, 9.807,
+ * ratio = torque / median (or latest) of the subject's own history of that test; it is suspicious within 5 % of 1.356, 2.205, 8.851, 9.807,
  * 57.3, 100, 1 / lever arm (m), or of the inverse of one of these.
  *
  * Two rules, because two things go wrong:
  * 1. The whole document. All torques with a history have the SAME suspicious ratio, and they are of both limbs: the unit was wrong at
  *    the source of the document, and a wrong unit cannot spare one leg, while x 1.36 in one muscle, or in one limb, is ordinary recovery.
+ *    Where the medians show nothing, the latest values are asked: a limb in recovery has left its median behind.
  * 2. One reported value. Each reported value states its own unit, so one alone can be wrong: its ratio is suspicious while another
  *    torque of the same limb and movement in the same document lies within 15 % of its own median. The limb has not changed, so the
  *    number has. A rise by less than 2 is left alone even then (a muscle may gain in one velocity), recordings are left alone,
@@ -52,16 +53,12 @@ const SINGLE_VALUE_HISTORY = 2
  * // '87.5 N.m is 0.738 of this subject\'s median 118.6 N.m: was it foot-pounds sent as N.m?'
  */
 export function screenUnitErrors(torques: readonly TorqueAgainstHistory[]): readonly HazardFinding[] {
-  const judged = torques.flatMap((torque) => {
-    if (torque.leverArmM !== null && !(torque.leverArmM > 0)) throw new RangeError('a lever arm must be positive')
-    const history = torque.historyNm.filter((value) => Number.isFinite(value) && value > 0)
-    const median = medianOf(history)
-    return median === null || !(Number.isFinite(torque.torqueNm) && torque.torqueNm > 0)
-      ? []
-      : [{ torque, median, ratio: torque.torqueNm / median, historyCount: history.length }]
-  })
-  const ofDocument = new Set(judged.map(({ torque }) => torque.side)).size === 2 ? commonFactor(judged) : null
-  if (ofDocument !== null) return judged.map((one) => unitFinding(one, ofDocument))
+  const judged = againstHistory(torques, 'median', medianOf)
+  for (const list of [judged, againstHistory(torques, 'latest', (history) => history.at(-1) ?? null)]) {
+    const bothLimbs = new Set(list.map(({ torque }) => torque.side)).size === 2
+    const factor = bothLimbs ? commonFactor(list) : null
+    if (factor !== null) return list.map((one) => unitFinding(one, factor))
+  }
   return judged.flatMap((one) => {
     const factor = commonFactor([one])
     const suspicious =
@@ -76,9 +73,25 @@ export function screenUnitErrors(torques: readonly TorqueAgainstHistory[]): read
 
 interface Judged {
   readonly torque: TorqueAgainstHistory
-  readonly median: number
+  readonly against: 'median' | 'latest'
+  readonly referenceNm: number
   readonly ratio: number
   readonly historyCount: number
+}
+
+function againstHistory(
+  torques: readonly TorqueAgainstHistory[],
+  against: Judged['against'],
+  referenceOf: (history: readonly number[]) => number | null,
+): Judged[] {
+  return torques.flatMap((torque) => {
+    if (torque.leverArmM !== null && !(torque.leverArmM > 0)) throw new RangeError('a lever arm must be positive')
+    const history = torque.historyNm.filter((value) => Number.isFinite(value) && value > 0)
+    const referenceNm = referenceOf(history)
+    return referenceNm === null || !(Number.isFinite(torque.torqueNm) && torque.torqueNm > 0)
+      ? []
+      : [{ torque, against, referenceNm, ratio: torque.torqueNm / referenceNm, historyCount: history.length }]
+  })
 }
 
 function showsLimbUnchanged(other: Judged, one: Judged): boolean {
@@ -122,14 +135,14 @@ function factorsFor(leverArmM: number | null): readonly UnitFactor[] {
   ])
 }
 
-function unitFinding({ torque, median, ratio }: Judged, factor: UnitFactor): HazardFinding {
+function unitFinding({ torque, against, referenceNm, ratio }: Judged, factor: UnitFactor): HazardFinding {
   const short = (value: number): string => String(Number(value.toPrecision(4)))
   return {
     code: 'possible_unit_error',
     level: 'hold',
     targets: [torque.target],
-    message: `${short(torque.torqueNm)} N.m is ${Number(ratio.toPrecision(3))} of this subject's median ${short(median)} N.m: was it ${factor.question}?`,
-    evidence: { torqueNm: torque.torqueNm, medianNm: median, ratio, factor: factor.factor },
+    message: `${short(torque.torqueNm)} N.m is ${Number(ratio.toPrecision(3))} of this subject's ${against} ${short(referenceNm)} N.m: was it ${factor.question}?`,
+    evidence: { torqueNm: torque.torqueNm, [`${against}Nm`]: referenceNm, ratio, factor: factor.factor },
   }
 }
 

@@ -89,6 +89,16 @@ describe('unit errors', () => {
     for (const finding of findings) expect(finding.message).toContain(`was it ${question}?`)
   })
 
+  it('are found in a limb that has outgrown its median: the latest values are asked then', () => {
+    const recovering = visit.map((one) => ({ ...one, torqueNm: (one.historyNm.at(-1) ?? 0) * 0.738 * 1.02 }))
+    const findings = screenUnitErrors(recovering)
+    expect(findings.map((finding) => finding.targets[0])).toEqual(visit.map((one) => one.target))
+    expect(findings[4]?.message).toBe(
+      "111.9 N.m is 0.753 of this subject's latest 148.7 N.m: was it foot-pounds sent as N.m?",
+    )
+    expect(findings[4]?.evidence).toMatchObject({ latestNm: 148.7 })
+  })
+
   it('are told from ordinary recovery: x 1.36 in one muscle, or in one limb, is left alone', () => {
     expect(screenUnitErrors(changed('right extension 180', 95 * 1.36))).toEqual([])
     const oneLimb = visit.map((one) =>
