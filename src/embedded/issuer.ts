@@ -2,6 +2,7 @@
  * A token issuer of our own for a machine that has none: demo, development and tests. Refused in production, where an
  * identity provider of the operator signs. Its private key lies in the data directory, readable by its owner alone.
  */
+import { randomUUID } from 'node:crypto'
 import { mkdir, readFile, rename, writeFile } from 'node:fs/promises'
 import { join } from 'node:path'
 import { calculateJwkThumbprint, exportJWK, generateKeyPair, importJWK, SignJWT, type CryptoKey, type JWK } from 'jose'
@@ -87,7 +88,7 @@ async function keptKey(path: string): Promise<JWK> {
 }
 
 async function writeWhole(path: string, text: string): Promise<void> {
-  const draft = `${path}.${process.pid}.draft`
+  const draft = `${path}.${randomUUID()}.draft`
   await writeFile(draft, text, { mode: 0o644 })
   await rename(draft, path)
 }

@@ -1,3 +1,4 @@
+import { randomUUID } from 'node:crypto'
 import { link, readFile, rm, writeFile } from 'node:fs/promises'
 
 /**
@@ -7,7 +8,7 @@ import { link, readFile, rm, writeFile } from 'node:fs/promises'
 export async function keptSecret(path: string, make: () => Promise<string>): Promise<string> {
   const found = await readIfThere(path)
   if (found !== null) return found
-  const draft = `${path}.${process.pid}.draft`
+  const draft = `${path}.${randomUUID()}.draft`
   await writeFile(draft, await make(), { mode: 0o600 })
   try {
     await link(draft, path)
