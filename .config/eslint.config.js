@@ -1,7 +1,7 @@
 import tseslint from 'typescript-eslint'
 
 export default tseslint.config(
-  { ignores: ['**/node_modules/**', '**/generated/**', '.data/**', 'coverage/**', 'reports/**', 'openapi/**'] },
+  { ignores: ['**/node_modules/**', '**/generated/**', '.data/**', 'coverage/**', 'dist/**', 'reports/**', 'openapi/**'] },
   ...tseslint.configs.recommendedTypeChecked,
   {
     languageOptions: { parserOptions: { project: '../tsconfig.json', tsconfigRootDir: import.meta.dirname } },

@@ -1,0 +1,11 @@
+import { fileURLToPath } from 'node:url'
+import { configDefaults, defineConfig } from 'vitest/config'
+
+/** The tests a mutant of the compute core has to survive: its own, but for those that repeat one decision 20,000 times. */
+export default defineConfig({
+  root: fileURLToPath(new URL('..', import.meta.url)),
+  test: {
+    include: ['tests/compute/**/*.test.ts'],
+    exclude: [...configDefaults.exclude, 'tests/compute/trends/planted-no-change.test.ts'],
+  },
+})
