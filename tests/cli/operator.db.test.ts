@@ -42,7 +42,7 @@ const person = (clinicId: string, sub: string, role: string) =>
 
 async function events(clinicId: string): Promise<unknown[]> {
   return withClient(database.adminUrl, async (client) => {
-    const { rows } = await client.query(
+    const { rows } = await client.query<Record<string, unknown>>(
       `select action, outcome, actor_role, actor_principal_id, resource_ids, details from audit_event
        where clinic_id = $1 and actor_role = 'operator' order by ord`,
       [clinicId],

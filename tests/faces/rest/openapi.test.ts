@@ -87,7 +87,7 @@ describe('the OpenAPI document', () => {
 
   it('has every shape that it points at, points at every shape it has, and none twice under two names', () => {
     const pointedAt = new Set(
-      [...written['openapi.json'].matchAll(/"#\/components\/schemas\/([^"]+)"/g)].map((m) => m[1]),
+      [...written['openapi.json'].matchAll(/"#\/components\/schemas\/([^"]+)"/g)].map((m) => String(m[1])),
     )
     expect([...pointedAt].sort()).toEqual(Object.keys(document.components.schemas).sort())
     for (const [name, shape] of Object.entries(document.components.schemas)) {

@@ -191,7 +191,7 @@ describe('409', () => {
     const answers = await Promise.all(
       [1, 2].map((n) => api.post('/v1/subjects', { ...subjectBody('RB-1'), sport: `s${n}` })),
     )
-    expect(answers.map((a) => a.status).sort()).toEqual([201, 409])
+    expect(answers.map((a) => a.status).sort((a, b) => a - b)).toEqual([201, 409])
     expect((await api.get('/v1/subjects')).body.items).toHaveLength(1)
   })
 })
@@ -223,7 +223,7 @@ describe('428 and 412', () => {
     const answers = await Promise.all(
       ['rowing', 'judo'].map((sport) => api.put(`/v1/subjects/${id}`, { ...subjectBody(), sport }, '"1"')),
     )
-    expect(answers.map((a) => a.status).sort()).toEqual([200, 412])
+    expect(answers.map((a) => a.status).sort((a, b) => a - b)).toEqual([200, 412])
     const won = answers.find((a) => a.status === 200)
     expect((await api.get(`/v1/subjects/${id}`)).body).toEqual(won?.body)
   })
