@@ -321,6 +321,18 @@ export const NOT_PERFORMED_REASONS = [
   { code: 'other', label: 'Another reason' },
 ] as const
 
+/** Why a setting is not the planned one. */
+export const DEVIATION_REASONS = [
+  { code: 'axis_alignment', label: 'Moved to bring the axis in line' },
+  { code: 'pain_or_discomfort', label: 'Pain or discomfort' },
+  { code: 'limited_motion', label: 'Motion is limited today' },
+  { code: 'body_changed', label: 'The body has changed: swelling, brace, footwear' },
+  { code: 'equipment', label: 'The equipment did not allow it' },
+  { code: 'mistake_found_later', label: 'A slip that was noticed afterwards' },
+  { code: 'clinician_decision', label: 'A clinician decided otherwise' },
+  { code: 'other', label: 'Another reason' },
+] as const
+
 export const REPETITION_REASONS = [
   { code: 'aborted', label: 'Aborted' },
   { code: 'pain', label: 'Pain' },

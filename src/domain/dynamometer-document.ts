@@ -6,7 +6,7 @@ import { z } from 'zod'
 import { COMPARED_MEASURES } from '../compute/comparability/facts.ts'
 import { convert, unitKind } from '../compute/units/index.ts'
 import { fail } from './faults.ts'
-import { quantity, unitText } from './quantities.ts'
+import { quantity, quantityOfAnyKind, unitText } from './quantities.ts'
 import { camelKey, shortText, systemAndValue, wordKey } from './shapes.ts'
 
 const common = {
@@ -30,6 +30,8 @@ const setting = z.discriminatedUnion('kind', [
     range: z.strictObject({ low: z.number(), high: z.number() }),
     step: z.number().positive().optional(),
     tolerance: z.strictObject({ value: z.number().min(0), unit: unitText(null) }).optional(),
+    /** Where a first test starts, before the subject sits: not a final value. */
+    startValue: quantityOfAnyKind().optional(),
   }),
   z.strictObject({
     kind: z.literal('scaleMark'),
@@ -40,9 +42,15 @@ const setting = z.discriminatedUnion('kind', [
     /** Marks stand in order: a tolerance counts places. */
     ordered: z.boolean().default(true),
     toleranceMarks: z.int().min(0).max(100).optional(),
+    startMark: shortText(64).optional(),
   }),
-  z.strictObject({ kind: z.literal('choice'), ...common, choices: z.array(wordKey).min(1).max(100) }),
-  z.strictObject({ kind: z.literal('boolean'), ...common }),
+  z.strictObject({
+    kind: z.literal('choice'),
+    ...common,
+    choices: z.array(wordKey).min(1).max(100),
+    startChoice: wordKey.optional(),
+  }),
+  z.strictObject({ kind: z.literal('boolean'), ...common, startsOn: z.boolean().optional() }),
 ])
 
 export type SettingDescription = z.output<typeof setting>
@@ -61,6 +69,14 @@ const attachment = z
       fail(context, ['leverArmLength'], 'out_of_order', 'The low end lies above the high end.')
   })
 
+/** A part that may be used or left away, beside straps and supports: recorded as used, not used or not recorded. */
+const optionalPart = z.strictObject({
+  key: camelKey,
+  label: shortText(200),
+  affects: common.affects,
+  effectOfDifference: z.enum(['note', 'caution', 'not_comparable']).default('caution'),
+})
+
 export const dynamometerDocument = z
   .strictObject({
     externalId: systemAndValue.optional(),
@@ -69,9 +85,15 @@ export const dynamometerDocument = z
     deviceFamily: shortText(100).optional(),
     settings: z.array(setting).max(100).default([]),
     attachments: z.array(attachment).max(50).default([]),
+    optionalParts: z.array(optionalPart).max(50).default([]),
   })
   .superRefine((description, context) => {
     refuseRepeats(description.settings, 'settings', context)
+    refuseRepeats(description.optionalParts, 'optionalParts', context)
+    description.optionalParts.forEach(({ key }, index) => {
+      if (description.settings.some((one) => one.key === key))
+        fail(context, ['optionalParts', index, 'key'], 'repeated', 'A setting has this key.')
+    })
     refuseRepeats(description.attachments, 'attachments', context)
     description.settings.forEach((one, index) => checkSetting(one, ['settings', index], context))
   })
@@ -98,13 +120,33 @@ function checkSetting(one: SettingDescription, at: readonly (string | number)[],
         'unit_wrong_kind',
         'The tolerance is of another kind than the setting.',
       )
+    checkStartValue(one, at, context)
     if (one.mirror === 'negated' && one.range.low !== -one.range.high)
       fail(context, [...at, 'range'], 'not_symmetric', 'A setting that is negated for the other limb needs a range symmetric about 0.') // prettier-ignore
   }
+  if (one.kind === 'scaleMark' && one.startMark !== undefined && !one.marks.includes(one.startMark))
+    fail(context, [...at, 'startMark'], 'not_in_list', 'This is none of the marks.')
+  if (one.kind === 'choice' && one.startChoice !== undefined && !one.choices.includes(one.startChoice))
+    fail(context, [...at, 'startChoice'], 'not_in_list', 'This is none of the choices.')
   if (one.mirror === 'negated' && one.kind !== 'quantity')
     fail(context, [...at, 'mirror'], 'not_in_list', 'Only a quantity can be negated for the other limb.')
   if (one.mirror === 'same_mark_on_other_scale' && one.kind !== 'scaleMark')
     fail(context, [...at, 'mirror'], 'not_in_list', 'Only a mark on a scale has a mark on the other scale.')
+}
+
+function checkStartValue(
+  { unit, range, startValue }: Extract<SettingDescription, { kind: 'quantity' }>,
+  at: readonly (string | number)[],
+  context: z.core.$RefinementCtx,
+): void {
+  if (startValue === undefined) return
+  if (unitKind(startValue.unit) !== unitKind(unit)) {
+    fail(context, [...at, 'startValue', 'unit'], 'unit_wrong_kind', 'The start value is of another kind.')
+    return
+  }
+  const value = convert(startValue.value, startValue.unit, unit)
+  if (value < range.low - 1e-9 || value > range.high + 1e-9)
+    fail(context, [...at, 'startValue', 'value'], 'out_of_range', 'The start value lies outside the range.')
 }
 
 /** In the unit of the setting; null: any difference counts. */

@@ -126,9 +126,11 @@ const stops = z.strictObject(
   >,
 )
 
-const axisCheck = z.strictObject({
+export const axisCheckDocument = z.strictObject({
   landmark: codeOf(lists.AXIS_LANDMARKS),
   status: z.enum(['performed', 'not_performed']),
+  /** A check is void once something moved afterwards. */
+  afterLastAdjustment: yesNoUnknown.optional(),
   reason: codeOf(lists.NOT_PERFORMED_REASONS).optional(),
   padTravel: codeOf(lists.PAD_TRAVEL).optional(),
   padTravelDirection: codeOf(lists.PAD_TRAVEL_DIRECTIONS).optional(),
@@ -146,7 +148,7 @@ const weighingReading = { limbAngleBelowHorizontal: angle(180), torque: quantity
 const weighingConditions = { armTared: yesNoUnknown, afterLastAdjustment: yesNoUnknown }
 
 /** Torques are positive where the machine holds the limb up. */
-const limbWeighing = z.discriminatedUnion('method', [
+export const limbWeighingDocument = z.discriminatedUnion('method', [
   z.strictObject({ method: z.literal('single_angle'), ...weighingReading, ...weighingConditions }),
   z.strictObject({
     method: z.literal('several_angles'),
@@ -164,7 +166,30 @@ const limbWeighing = z.discriminatedUnion('method', [
   z.strictObject({ method: z.literal('not_performed'), reason: codeOf(lists.NOT_PERFORMED_REASONS) }),
 ])
 
-const setup = z.strictObject({
+const stabilisation = z.strictObject({
+  trunkStraps: codeOf(lists.TRUNK_STRAPS).optional(),
+  thighStrap: codeOf(lists.THIGH_STRAP).optional(),
+  otherLimbStabiliser: codeOf(lists.OPTIONAL_PART).optional(),
+  lumbarSupport: codeOf(lists.LUMBAR_SUPPORT).optional(),
+  hands: codeOf(lists.HAND_POSITIONS).optional(),
+})
+
+/** What was meant to be set, where that is known: held against what was set, value by value. */
+const plannedSetup = z.strictObject({
+  settings: settings.optional(),
+  leverArmLength: quantity('length', { min: 0.02, max: 1.5 }).optional(),
+  stabilisation: stabilisation.optional(),
+  stops: stops.optional(),
+})
+
+/** Why a value differs from the plan. `of` names the value as a path inside the setup: "settings/seatDepth", "stops/flexion". */
+const deviation = z.strictObject({
+  of: z.string().regex(/^(leverArmLength|(settings|stabilisation|stops)\/[a-z][A-Za-z0-9_]{0,63})$/),
+  reason: codeOf(lists.DEVIATION_REASONS),
+  note: text(2000).optional(),
+})
+
+export const setupDocument = z.strictObject({
   key,
   joint: z.enum(lists.JOINTS),
   side: z.enum(lists.SIDES),
@@ -178,15 +203,9 @@ const setup = z.strictObject({
       padLandmark: codeOf(lists.PAD_LANDMARKS).optional(),
     })
     .optional(),
-  stabilisation: z
-    .strictObject({
-      trunkStraps: codeOf(lists.TRUNK_STRAPS).optional(),
-      thighStrap: codeOf(lists.THIGH_STRAP).optional(),
-      otherLimbStabiliser: codeOf(lists.OPTIONAL_PART).optional(),
-      lumbarSupport: codeOf(lists.LUMBAR_SUPPORT).optional(),
-      hands: codeOf(lists.HAND_POSITIONS).optional(),
-    })
-    .optional(),
+  stabilisation: stabilisation.optional(),
+  /** The machine's further optional parts, by the keys of its description: never left to mean "not used". */
+  optionalParts: z.record(z.string().regex(/^[a-z][A-Za-z0-9]{0,63}$/), codeOf(lists.OPTIONAL_PART)).optional(),
   seatDepthCheck: z
     .strictObject({ calfToSeatGap: quantity('length', { min: 0, max: 0.5 }), plannedFlexion: angle(180) })
     .optional(),
@@ -198,12 +217,14 @@ const setup = z.strictObject({
     })
     .optional(),
   stops: stops.optional(),
-  axisCheck: axisCheck.optional(),
-  limbWeighing: limbWeighing.optional(),
+  axisCheck: axisCheckDocument.optional(),
+  limbWeighing: limbWeighingDocument.optional(),
+  planned: plannedSetup.optional(),
+  deviations: z.array(deviation).max(200).optional(),
   notes: text(4000).optional(),
 })
 
-const direction = z.strictObject({
+export const directionDocument = z.strictObject({
   movement: z.enum(lists.MOVEMENTS),
   contractionMode: codeOf(lists.CONTRACTION_MODES),
   velocity: quantity('angular_velocity', { min: 0, max: 600 }),
@@ -281,7 +302,7 @@ const set = z.strictObject({
   contractionScheme: codeOf(lists.CONTRACTION_SCHEMES),
   intendedRepetitions: z.int().min(1).max(500).optional(),
   restBefore: quantity('duration', { min: 0, max: 86_400 }).optional(),
-  directions: z.array(direction).min(1).max(2),
+  directions: z.array(directionDocument).min(1).max(2),
   repetitionNotes: z
     .array(
       z.strictObject({
@@ -331,10 +352,12 @@ export const sessionDocument = z.strictObject({
   startedAt: dateTime,
   endedAt: dateTime.optional(),
   purpose: codeOf(lists.SESSION_PURPOSES),
+  /** Of a repeat test: the session it repeats after setting up anew. */
+  repeatOf: recordReference.optional(),
   bodyMass: quantity('mass', { min: 15, max: 350 }).optional(),
   screening: screening.optional(),
   conditions: conditions.optional(),
-  setups: z.array(setup).max(SESSION_LIMITS.setups).default([]),
+  setups: z.array(setupDocument).max(SESSION_LIMITS.setups).default([]),
   sets: z.array(set).max(SESSION_LIMITS.sets).default([]),
   functionalResults: z.array(functionalResult).max(200).default([]),
   notes: text(4000).optional(),

@@ -3,19 +3,14 @@
  * (one row a distinct combination) and what belongs to the visit. Unknown stays null and is never taken for "none".
  */
 import {
-  convert,
   MEASURE_REVISION,
-  movementPair,
   type ComparabilityFacts,
   type DirectionProtocol,
   type MeasureName,
-  type Movement,
-  type SettingFact,
 } from '../../compute/index.ts'
-import { toleranceOf, type DynamometerDescription, type SettingDescription } from '../../domain/dynamometer-document.ts'
-import type { SettingValue } from '../../domain/session-document.ts'
 import type { JudgedResultRow } from '../../store/result-store.ts'
 import type { PreparedDocument, PreparedSet, PreparedSetup } from '../prepare-session/prepared-session.ts'
+import { recorded, setupFacts, type DynamometerContext } from './setup-facts.ts'
 
 type VisitFact =
   | 'startMinuteOfDay'
@@ -41,10 +36,7 @@ export interface VisitContext {
   readonly timeZone: string
 }
 
-export interface SetContext {
-  readonly dynamometerId: string | null
-  readonly description: DynamometerDescription | null
-  readonly descriptionVersion: number | null
+export interface SetContext extends DynamometerContext {
   readonly paramsHash: string
 }
 
@@ -74,37 +66,14 @@ export function keyFacts(
 ): KeyFacts {
   const setup = found(document.setups.find((s) => s.key === prepared.setupKey))
   const set = found(document.sets.find((s) => s.key === prepared.key))
-  const { stabilisation, attachment } = setup
   const processed = set.recording ?? set.reported
   return {
-    joint: setup.joint,
+    ...setupFacts(setup, direction.movement, preparedSetup.axisOffset, context),
     movement: direction.movement,
     contractionMode: direction.contractionMode,
     contractionScheme: set.contractionScheme,
     velocityDegS: direction.velocityDegS,
     intendedRepetitions: set.intendedRepetitions ?? null,
-    dynamometerId: context.dynamometerId,
-    deviceFamily: context.description?.deviceFamily ?? null,
-    descriptionVersion: context.descriptionVersion,
-    attachment: attachment?.key ?? null,
-    leverArmMm: attachment?.leverArmLength === undefined ? null : attachment.leverArmLength.canonicalValue * 1000,
-    padMountedOn: recorded(attachment?.padMountedOn) as KeyFacts['padMountedOn'],
-    bodyPosition: setup.bodyPosition,
-    settings: settingFacts(setup.settings ?? {}, context.description),
-    trunkStraps: recorded(stabilisation?.trunkStraps),
-    thighStrap: recorded(stabilisation?.thighStrap),
-    otherLimbStabiliser: recorded(stabilisation?.otherLimbStabiliser),
-    lumbarSupport: recorded(stabilisation?.lumbarSupport),
-    hands: recorded(stabilisation?.hands),
-    stops: stopsOf(setup.stops, direction.movement),
-    anatomicalZero:
-      setup.anatomicalZero === undefined
-        ? null
-        : {
-            readingDeg: setup.anatomicalZero.reading.canonicalValue,
-            afterLastAdjustment: setup.anatomicalZero.afterLastAdjustment,
-          },
-    axis: axisOf(setup.axisCheck, preparedSetup),
     gravityCorrected: known(
       prepared.origin === 'computed' ? prepared.analysis.gravityCorrected : prepared.gravityCorrected,
     ),
@@ -125,11 +94,6 @@ export function factsOf(row: JudgedResultRow, measure: string): ComparabilityFac
     side: row.side,
     processingKey: processing === null ? null : `${processing.paramsHash}:${revision}`,
   }
-}
-
-/** not_recorded and absence are the same: unknown. */
-function recorded(word: string | undefined): string | null {
-  return word === undefined || word === 'not_recorded' ? null : word
 }
 
 function known<T extends string>(word: T | 'unknown' | undefined): Exclude<T, 'unknown'> | null {
@@ -161,63 +125,4 @@ function velocityOrder(document: PreparedDocument): string | null {
   if (rises.every((rise) => rise === 0)) return 'one_velocity'
   if (rises.every((rise) => rise >= 0)) return 'ascending'
   return rises.every((rise) => rise <= 0) ? 'descending' : 'mixed'
-}
-
-function stopsOf(stops: PreparedDocument['setups'][number]['stops'], movement: Movement): ComparabilityFacts['stops'] {
-  const [first, second] = movementPair(movement)
-  const [a, b] = [stops?.[first], stops?.[second]]
-  return a === undefined || b === undefined ? null : { firstDeg: a.canonicalValue, secondDeg: b.canonicalValue }
-}
-
-function axisOf(
-  check: PreparedDocument['setups'][number]['axisCheck'],
-  setup: PreparedSetup,
-): ComparabilityFacts['axis'] {
-  if (check === undefined || check.status === 'not_performed') return null
-  const { forwardMm, upMm, halfWidthMm } = setup.axisOffset
-  return {
-    padTravel: known(check.padTravel),
-    offset: forwardMm === null || upMm === null || halfWidthMm === null ? null : { forwardMm, upMm, halfWidthMm },
-  }
-}
-
-/** Every dial of the description, whether it was recorded or not; without a description, what was sent. */
-function settingFacts(
-  values: Readonly<Record<string, SettingValue>>,
-  description: DynamometerDescription | null,
-): readonly SettingFact[] {
-  if (description === null) {
-    return Object.entries(values).map(([key, value]) => ({
-      key,
-      factor: null,
-      value: settingValue(value, null),
-      tolerance: null,
-      effectBeyondTolerance: 'caution',
-      affects: 'all',
-      mirror: 'same',
-    }))
-  }
-  return description.settings.map((setting) => {
-    const value = values[setting.key]
-    return {
-      key: setting.key,
-      factor: setting.factor ?? null,
-      value: value === undefined ? null : settingValue(value, setting),
-      tolerance: toleranceOf(setting),
-      effectBeyondTolerance: setting.effectBeyondTolerance,
-      affects: setting.affects,
-      mirror: setting.mirror,
-    }
-  })
-}
-
-function settingValue(value: SettingValue, setting: SettingDescription | null): SettingFact['value'] {
-  if (typeof value === 'boolean') return { kind: 'boolean', on: value }
-  if (typeof value === 'string') return { kind: 'choice', choice: value }
-  if ('mark' in value) {
-    const ordered = setting?.kind === 'scaleMark' && setting.ordered
-    return { kind: 'scale_mark', ...value, position: ordered ? setting.marks.indexOf(value.mark) : null }
-  }
-  if (setting?.kind !== 'quantity') return { kind: 'quantity', value: value.value, unit: value.unit }
-  return { kind: 'quantity', value: convert(value.value, value.unit, setting.unit), unit: setting.unit }
 }

@@ -7,6 +7,7 @@ export function axisOffset(setup: SetupDocument): AxisOffset {
   const { axisCheck, attachment, joint, bodyPosition } = setup
   if (axisCheck === undefined) return notAssessable('axis_check_not_recorded')
   if (axisCheck.status === 'not_performed') return notAssessable('axis_check_not_performed')
+  if (axisCheck.afterLastAdjustment === 'no') return notAssessable('axis_checked_before_last_adjustment')
   if (axisCheck.padPositions === undefined) return notAssessable('pad_positions_not_recorded')
   // The linkage has the thigh level and the shank hanging from it
   if (joint !== 'knee' || bodyPosition !== 'seated') return notAssessable('geometry_of_seated_knee_only')

@@ -135,8 +135,21 @@ function armTaredOf({ limbWeighing }: SetupDocument): 'yes' | 'no' | 'unknown' {
 }
 
 /** What the trade holds against a setup whatever its numbers; common practice, no source. */
-function handlingFindings({ axisCheck, anatomicalZero, stabilisation }: SetupDocument): readonly Finding[] {
+function handlingFindings(setup: SetupDocument): readonly Finding[] {
+  const { axisCheck, anatomicalZero, limbWeighing, stabilisation } = setup
   const findings: Finding[] = []
+  if (axisCheck?.afterLastAdjustment === 'no') {
+    const detail = 'Something was adjusted after the axis was checked: the check is void.'
+    findings.push({ code: 'axis_checked_before_last_adjustment', level: 'caution', detail })
+  }
+  if (
+    limbWeighing !== undefined &&
+    limbWeighing.method !== 'not_performed' &&
+    limbWeighing.afterLastAdjustment === 'no'
+  ) {
+    const detail = 'Something was adjusted after the limb was weighed: the weighing is void and gravity is left in.'
+    findings.push({ code: 'weighed_before_last_adjustment', level: 'caution', detail })
+  }
   if (axisCheck?.padTravel === 'clear') {
     const detail = 'The pad clearly moves along the limb: the axes do not agree.'
     findings.push({ code: 'pad_travel_clear', level: 'caution', detail })

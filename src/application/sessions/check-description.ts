@@ -6,7 +6,7 @@ import { jsonPointer, type JsonPath } from '../../domain/json-pointer.ts'
 import type { SettingValue } from '../../domain/session-document.ts'
 import type { PreparedDocument } from '../prepare-session/prepared-session.ts'
 
-type Setup = PreparedDocument['setups'][number]
+type Setup = Pick<PreparedDocument['setups'][number], 'side' | 'settings' | 'attachment' | 'optionalParts' | 'planned'>
 
 export function descriptionFaults(
   setups: readonly Setup[],
@@ -15,18 +15,37 @@ export function descriptionFaults(
 ): FieldFault[] {
   return setups.flatMap((setup, index) => {
     const path = [...at, 'setups', index]
-    return [
-      ...Object.entries(setup.settings ?? {}).flatMap(([key, value]) =>
-        settingFaults(
-          value,
-          description.settings.find((s) => s.key === key),
-          setup.side,
-          [...path, 'settings', key],
-        ),
-      ),
-      ...attachmentFaults(setup.attachment, description, [...path, 'attachment']),
-    ]
+    return setupFaults(setup, description, path)
   })
+}
+
+/** As set and as planned: neither can leave the description. */
+export function setupFaults(setup: Setup, description: DynamometerDescription, path: JsonPath): FieldFault[] {
+  const { side, attachment, planned } = setup
+  const settings = (values: Setup['settings'], at: JsonPath): FieldFault[] =>
+    Object.entries(values ?? {}).flatMap(
+      ([key, value]) =>
+      settingFaults(value, description.settings.find((s) => s.key === key), side, [...at, 'settings', key]), // prettier-ignore
+    )
+  const plannedArm =
+    attachment === undefined || planned?.leverArmLength === undefined
+      ? undefined
+      : { key: attachment.key, leverArmLength: planned.leverArmLength }
+  return [
+    ...settings(setup.settings, path),
+    ...attachmentFaults(attachment, description, [...path, 'attachment']),
+    ...Object.keys(setup.optionalParts ?? {})
+      .filter((key) => !description.optionalParts.some((part) => part.key === key))
+      .map((key) => ({
+        pointer: jsonPointer([...path, 'optionalParts', key]),
+        code: 'not_in_description',
+        message: 'The description of the dynamometer has no such part.',
+      })),
+    ...settings(planned?.settings, [...path, 'planned']),
+    ...attachmentFaults(plannedArm, description, [...path, 'planned']).filter(
+      ({ pointer }) => !pointer.endsWith('/key'),
+    ),
+  ]
 }
 
 function settingFaults(

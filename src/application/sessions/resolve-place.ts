@@ -6,6 +6,7 @@ import { jsonPointer, type JsonPath } from '../../domain/json-pointer.ts'
 import { findDynamometerId, loadDescription } from '../../store/dynamometer-store.ts'
 import { findEpisodeId, loadEpisode, type EpisodeRow } from '../../store/episode-store.ts'
 import { findMemberId } from '../../store/member-store.ts'
+import { findSessionId, loadSession } from '../../store/session-store.ts'
 import { findSubjectId, loadSubject, type SubjectRow } from '../../store/subject-store.ts'
 import type { ClinicTx } from '../../tenancy/with-clinic.ts'
 import type { Context } from '../context.ts'
@@ -44,6 +45,7 @@ export async function resolvePlace(
     dynamometer === undefined ? null : found(await findDynamometerId(tx, dynamometer), 'dynamometer')
   const row = dynamometerId === null ? null : await loadDescription(tx, dynamometerId, dynamometer?.descriptionVersion ?? null) // prettier-ignore
   if (dynamometerId !== null) found(row, 'dynamometer', 'descriptionVersion')
+  await checkRepeatOf(tx, document, subjectId, found)
   const operatorId =
     document.operator === undefined ? null : found(await findMemberId(tx, document.operator), 'operator')
 
@@ -54,6 +56,20 @@ export async function resolvePlace(
   const faults = description === null ? [] : descriptionFaults(document.setups, description, at)
   if (faults.length > 0) throw documentError(faults)
   return { subject, episode, dynamometerId, description, descriptionVersion: row?.version ?? null, operatorId }
+}
+
+/** A test repeats one of the same person. */
+async function checkRepeatOf(
+  tx: ClinicTx,
+  document: PreparedDocument,
+  subjectId: string | null,
+  found: <T>(value: T | null, ...path: JsonPath) => T | null,
+): Promise<void> {
+  if (document.repeatOf === undefined) return
+  const id = found(await findSessionId(tx, document.repeatOf), 'repeatOf')
+  if (id === null || subjectId === null) return
+  const first = await loadSession(tx, id, null)
+  found(first?.subjectId === subjectId ? id : null, 'repeatOf')
 }
 
 /** Another subject's episode is as good as none: it would carry one person's surgery date to another. */

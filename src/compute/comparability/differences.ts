@@ -55,7 +55,7 @@ export function factDifference(
     case 'stops':
       return stops(a, b)
     case 'anatomical_zero':
-      return numbers(zeroReading(a), zeroReading(b), rule.unit)
+      return zeros(a, b, rule.unit)
     case 'axis':
       return axes(a, b)
     case 'familiarisation':
@@ -198,6 +198,18 @@ function familiarisations(
   if (before === null || now === null) return { size: null, before, now }
   if (before === now) return { size: 0, before, now }
   return { size: before === 'none' || now === 'none' ? 2 : 1, before, now }
+}
+
+/** A void zero is unknown, and says why. */
+function zeros(a: ComparabilityFacts, b: ComparabilityFacts, unit: string | null): Difference {
+  const difference = numbers(zeroReading(a), zeroReading(b), unit)
+  const isVoid = (facts: ComparabilityFacts): boolean => facts.anatomicalZero?.afterLastAdjustment === 'no'
+  const why = 'void: something was moved afterwards'
+  return {
+    ...difference,
+    before: isVoid(a) ? why : difference.before,
+    now: isVoid(b) ? why : difference.now,
+  }
 }
 
 function shortRests(before: number | null, now: number | null): Difference {
