@@ -45,13 +45,13 @@ describe('traps of signals and repetitions', () => {
     expect((100 * 90) / workJ(torque, angle, 1, -1, 0, 90)).toBeCloseTo(57.2958, 4)
   })
 
-  it('trap 3: the unit of torque is N.m; Nm is no UCUM unit, and work is J although the dimension is the same', () => {
+  it('names the unit of torque N.m and that of work J, although the dimension is the same', () => {
     expect(MEASURE_UNITS.peakTorque).toBe('N.m')
     expect(MEASURE_UNITS.workPerRepetition).toBe('J')
     expect(Object.values(MEASURE_UNITS)).not.toContain('Nm')
   })
 
-  it('trap 4: the variation over repetitions divides by n - 1', () => {
+  it('divides by n - 1 for the variation over the repetitions of a recording too', () => {
     let movement = -1
     let last = 0
     const recording = recordingOf(course, (angle, velocity) => {

@@ -37,18 +37,18 @@ describe('traps of the trade: statistics, symmetry and trends', () => {
     expect(coefficientOfVariationPct(torques)).toBeCloseTo(1.7375, 4)
   })
 
-  it('trap 5: an index of exactly 90 is exactly 90, so that > and >= can differ', () => {
+  it('an index of exactly 90 is exactly 90, so that > and >= can differ', () => {
     const answer = limbSymmetryIndex({ ...limbs, betterWhen: 'higher', left: { value: 200 }, right: { value: 180 } })
     expect(answer.limbSymmetryIndexPct).toEqual({ value: 90 })
   })
 
-  it('trap 6: a timed hop of 2.20 s against 2.00 s is 90.9091, not 110', () => {
+  it('a timed hop of 2.20 s against 2.00 s is 90.9091, not 110', () => {
     const answer = limbSymmetryIndex(limbs)
     expect(answer.limbSymmetryIndexPct.value).toBeCloseTo(90.9091, 4)
     expect(answer.weakerSide).toBe('right')
   })
 
-  it('trap 7: without a stored test from before, the estimated pre-injury capacity is a reason, not a later value', () => {
+  it('without a stored test from before, the estimated pre-injury capacity is a reason, not a later value', () => {
     const answer = estimatedPreInjuryCapacity({ involvedNow: { value: 190 }, baseline: null, betterWhen: 'higher' })
     expect(answer).toEqual({
       estimatedPreInjuryCapacityPct: { value: null, reason: 'no_pre_injury_test_of_other_limb' },
@@ -98,7 +98,7 @@ describe('traps of the trade: statistics, symmetry and trends', () => {
     })
   })
 
-  it('trap 15: a ratio of a corrected and an uncorrected torque is refused', () => {
+  it('a ratio of a corrected and an uncorrected torque is refused', () => {
     const torque = { contractionMode: 'isokinetic_concentric', velocityDegS: 60 } as const
     expect(
       conventionalRatio(
@@ -131,7 +131,7 @@ describe('traps of the trade: statistics, symmetry and trends', () => {
     expect(slopeOf([0, 1, 2, 3], 'not_comparable')).toMatchObject({ perMonth: null, reason: 'not_comparable' })
   })
 
-  it('trap 18: an index above 100 is kept, and its deficit is negative', () => {
+  it('an index above 100 is kept, and its deficit is negative', () => {
     const answer = limbSymmetryIndex({ ...limbs, betterWhen: 'higher', left: { value: 200 }, right: { value: 260 } })
     expect(answer.limbSymmetryIndexPct).toEqual({ value: 130 })
     expect(answer.deficitPct).toEqual({ value: -30 })

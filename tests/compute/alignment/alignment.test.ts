@@ -74,6 +74,15 @@ describe('misalignment of a pad on the arm', () => {
     expect(arm(dx, dy, 90).padDistanceMm - arm(dx, dy, 0).padDistanceMm).toBeCloseTo(slip, 2)
   })
 
+  it.each([
+    [20, -20, -7.62, 0],
+    [12, 5, -9.95, -16.8],
+    [0, 0, 0, 0],
+  ])('moves the pad against 90 deg at 45 and 0 deg for (%d, %d) by %f and %f mm', (dx, dy, at45, at0) => {
+    expect(arm(dx, dy, 45).padDistanceMm - arm(dx, dy, 90).padDistanceMm).toBeCloseTo(at45, 2)
+    expect(arm(dx, dy, 0).padDistanceMm - arm(dx, dy, 90).padDistanceMm).toBeCloseTo(at0, 2)
+  })
+
   it('shows the torque ratio that virtual work asks for', () => {
     fc.assert(
       fc.property(
@@ -178,6 +187,14 @@ describe('axis offset from pad positions', () => {
     if (!('halfWidthMm' in estimate)) throw new Error('no estimate')
     expect((estimate.forwardHalfWidthMm / 1.959964).toFixed(1)).toBe(sd.toFixed(1))
     expect((estimate.upHalfWidthMm / 1.959964).toFixed(1)).toBe(sd.toFixed(1))
+  })
+
+  it('is known to 17.9 mm from three angles read to 3 mm, and its change between two sessions to a SD of 12.9', () => {
+    const more = { readingErrorMm: 3, distanceMm: null, scaleStartMm: 0 }
+    const estimate = estimateAxisOffset(check(readingsOf({ forwardMm: 0, upMm: 0 }, threeAngles), more))
+    if (!('halfWidthMm' in estimate)) throw new Error('no estimate')
+    expect(estimate.halfWidthMm).toBeCloseTo(17.9, 1)
+    expect((Math.SQRT2 * estimate.halfWidthMm) / 1.959964).toBeCloseTo(12.9, 1)
   })
 
   it.each(golden.map((row, i) => [i, row] as const))('agrees with scipy’s least squares, case %i', (_i, row) => {

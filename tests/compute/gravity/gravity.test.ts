@@ -93,6 +93,18 @@ describe('limb weighing at one angle (Nelson & Duncan 1983; Winter, Wells & Orr 
   })
 })
 
+describe('passive moment weighed as limb (why 30 to 45 deg is better than near extension)', () => {
+  it.each([
+    [0, 3, 3.0],
+    [30, 1, 1.15],
+    [45, 0.5, 0.71],
+  ])('at %i deg, %f N.m of passive hamstrings add %f N.m to the moment', (angle, passiveNm, addedNm) => {
+    const moment = 11.7046
+    const read = moment * Math.cos((angle * Math.PI) / 180) + passiveNm
+    expect(gravityMomentNm(read, angle)! - moment).toBeCloseTo(addedNm, 2)
+  })
+})
+
 describe('limb weighing at several angles (phase-shifted; Anderson et al. 2010)', () => {
   const angles = [0, 15, 30, 45, 60, 75, 90]
   const readings = [12, 11.0735, 9.3923, 7.0711, 4.2679, 1.174, -2]

@@ -1,7 +1,7 @@
 import fc from 'fast-check'
 import { linearRegression } from 'simple-statistics'
 import { describe, expect, it } from 'vitest'
-import { fitLine, leastSquares } from '../../../src/compute/index.ts'
+import { fitLine, leastSquares, studentTTwoSidedP } from '../../../src/compute/index.ts'
 
 const deg = Math.PI / 180
 
@@ -45,6 +45,18 @@ describe('least squares', () => {
       ),
       { seed: 20261125, numRuns: 200 },
     )
+  })
+
+  it('fit months 3 to 6 with 110, 128, 139, 161 N.m: slope 16.4, intercept 60.7, Sxx 5, residual SD 3.1780, p .00743', () => {
+    const line = fitLine([3, 4, 5, 6], [110, 128, 139, 161])!
+    expect(line.slope).toBeCloseTo(16.4, 10)
+    expect(line.intercept).toBeCloseTo(60.7, 10)
+    expect(line).toMatchObject({ sxx: 5, degreesOfFreedom: 2 })
+    const residualSd = Math.sqrt(line.residualSumOfSquares / line.degreesOfFreedom)
+    expect(residualSd).toBeCloseTo(3.178, 4)
+    const t = line.slope / (residualSd / Math.sqrt(line.sxx))
+    expect(t).toBeCloseTo(11.539, 3)
+    expect(studentTTwoSidedP(t, line.degreesOfFreedom)).toBeCloseTo(0.00743, 5)
   })
 
   it('keep ten digits where the normal equations would lose them', () => {

@@ -74,6 +74,11 @@ describe('strength ratios of a single case (Orthop J Sports Med 2017, PMC5638169
     },
   )
 
+  it('eccentric 30: flexors over extensors are .6240 and .6280, a ratio no name of the literature covers', () => {
+    expect(groupRatio([174.1], [279.0])).toMatchObject({ meanOfRatios: expect.closeTo(0.624, 4) as number })
+    expect(groupRatio([202.6], [322.6])).toMatchObject({ meanOfRatios: expect.closeTo(0.628, 4) as number })
+  })
+
   it('has no difference from a reference of nothing', () => {
     expect(percentageDifference(1, 0)).toEqual({ value: null, reason: 'zero_denominator' })
     expect(() => percentageDifference(NaN, 1)).toThrow(RangeError)

@@ -657,16 +657,16 @@ describe('laws of readiness', () => {
     ]),
     functional: [
       ...ALL_MET.functional,
-      functional('six_metre_timed_hop_time', 'left', 2, 's'),
-      functional('six_metre_timed_hop_time', 'right', 2.1, 's'),
+      functional('six_metre_timed_hop', 'left', 2, 's'),
+      functional('six_metre_timed_hop', 'right', 2.1, 's'),
       functional('side_hop_count', 'left', 50, '{repetition}'),
       functional('side_hop_count', 'right', 49, '{repetition}'),
       functional('landing_error_score', null, 4, '{score}'),
     ],
     questionnaires: [
-      ['ikdc_subjective', '18_items_of_87', 93],
+      ['ikdc_subjective', 'current_87_points', 93],
       ['kos_adls', null, 95],
-      ['global_rating_0_100', null, 94],
+      ['global_rating', null, 94],
       ['acl_rsi', '12_items', 71],
     ].map(([questionnaire, formVersion, value]) => ({
       functionalResultId: String(questionnaire),
@@ -678,7 +678,7 @@ describe('laws of readiness', () => {
     })),
     observations: [
       ON_FIELD_DONE,
-      { ...ON_FIELD_DONE, observation: 'ikdc_within_15th_percentile_of_healthy_peers', finding: 'yes' },
+      { ...ON_FIELD_DONE, observation: 'subjective_form_within_reference', finding: 'within_reference' },
     ],
   }
 

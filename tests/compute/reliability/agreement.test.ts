@@ -2,7 +2,9 @@ import { describe, expect, it } from 'vitest'
 import {
   coefficientOfRepeatability,
   limitsOfAgreement,
+  mean,
   pearsonCorrelation,
+  studentTQuantile,
   testRetestError,
 } from '../../../src/compute/index.ts'
 import { MINI_1, MINI_2, WRIGHT_1, WRIGHT_2 } from './bland-altman-1986.ts'
@@ -87,6 +89,18 @@ describe('test-retest error', () => {
     expect(answer.typicalError * Math.SQRT2).toBeCloseTo(4.086563, 6)
     expect(answer.typicalError).toBeCloseTo(2.889637, 6)
     expect(answer.correlation).toBeCloseTo(0.945216, 6)
+  })
+
+  it('gives that example in per cent of the grand mean, 4.1879, and limits of agreement by t with 4 degrees, 11.3461', () => {
+    const [first, second] = [
+      [62, 78, 81, 55, 66],
+      [67, 76, 87, 55, 63],
+    ]
+    const { typicalError } = certain(testRetestError(first, second, 'absolute'))
+    expect((100 * typicalError) / mean([...first, ...second])).toBeCloseTo(4.1879, 4)
+    const limits = certain(limitsOfAgreement(second, first, studentTQuantile(0.975, 4)))
+    expect(limits.high - limits.meanDifference).toBeCloseTo(11.3461, 4)
+    expect(limits.meanDifference - limits.low).toBeCloseTo(11.3461, 4)
   })
 
   it('gives the same data on logarithms: CV of the typical error 4.0794 %', () => {

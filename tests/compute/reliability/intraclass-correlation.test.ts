@@ -33,6 +33,12 @@ describe('intraclass correlations of Shrout & Fleiss 1979 (Psychol Bull 86:420-8
     expect(answer.meanSquares.residual).toBeCloseTo(1.019444, 6)
   })
 
+  it('give the F ratios of the one-way and the mixed form', () => {
+    const { betweenSubjects, withinSubjects, residual } = answer.meanSquares
+    expect(betweenSubjects / residual).toBeCloseTo(11.027248, 6)
+    expect(betweenSubjects / withinSubjects).toBeCloseTo(1.794678, 6)
+  })
+
   it.each<[IccForm, number, string]>([
     ['ICC(1,1)', 0.165742, '.17'],
     ['ICC(2,1)', 0.289764, '.29'],

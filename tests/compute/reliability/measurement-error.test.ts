@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import {
   chancesOfChange,
+  convert,
   minimalDetectableChange,
   percentChangeLimits,
   smallestWorthwhileChange,
@@ -24,6 +25,14 @@ describe('minimal detectable change', () => {
     // The paper's SEMs are rounded to two decimals, so its changes agree to about 0.015.
     expect(Math.abs(minimalDetectableChange(2.54, 0.95) - 7.04)).toBeLessThan(0.015)
     expect(Math.abs(minimalDetectableChange(6.93, 0.95) - 19.22)).toBeLessThan(0.015)
+  })
+
+  it('is 26.31 and 11.27 N.m for 7.0 and 3.0 lbf.ft (McCleary & Andersen 1992), 21.1 to 29.1 for 7.6 to 10.5 N.m (2023)', () => {
+    const inNm = (footPounds: number): number => convert(footPounds, '[ft_i].[lbf_av]', 'N.m')
+    expect(minimalDetectableChange(inNm(7), 0.95)).toBeCloseTo(26.31, 2)
+    expect(minimalDetectableChange(inNm(3), 0.95)).toBeCloseTo(11.27, 2)
+    expect(minimalDetectableChange(7.6, 0.95)).toBeCloseTo(21.1, 1)
+    expect(minimalDetectableChange(10.5, 0.95)).toBeCloseTo(29.1, 1)
   })
 
   it('is linear in the SEM, 0 for none, and refuses nonsense', () => {

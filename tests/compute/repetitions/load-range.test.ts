@@ -49,6 +49,41 @@ describe('load range of a trapezoid of velocity over 90 deg (closed form: ROM - 
     expect(Math.abs((ten as { spanDeg: number }).spanDeg - in10)).toBeLessThan(tolerance)
   })
 
+  // A band of 0.01 % leaves the part at constant speed and 0.02 % of the rise and fall beside it.
+  it.each([
+    [2000, 60, 0.9, 88.2],
+    [2000, 180, 8.1, 73.8],
+    [2000, 240, 14.4, 61.2],
+    [2000, 300, 22.5, 45.0],
+    [2000, 400, 40.0, 10.0],
+    [1000, 180, 16.2, 57.6],
+  ])('at %i deg/s2 and %i deg/s: %f deg to reach the speed, %f deg at it', (acceleration, set, rise, constant) => {
+    const course = trapezoids([90, 0], set, acceleration, 0.2, 5000)
+    const found = loadRangeOf(course, set, { ...ANY_LENGTH, bandPercent: 0.01 }, 5000)
+    if (!('spanDeg' in found)) throw new Error(found.refused)
+    expect(Math.abs(found.spanDeg - constant)).toBeLessThan(0.05)
+    expect(Math.abs(90 - course.angleDeg[found.loadStart]! - rise)).toBeLessThan(0.1)
+  })
+
+  it('has no load range of any length at 1000 deg/s2 and 400 deg/s, which is never reached, and a touch of 300', () => {
+    const any = (set: number, bandPercent: number) =>
+      loadRangeOf(trapezoids([90, 0], set, 1000, 0.2, 5000), set, { ...ANY_LENGTH, bandPercent }, 5000)
+    for (const band of [0.01, 5, 10]) expect(any(400, band)).toEqual({ refused: 'no_load_range' })
+    // 300 deg/s is reached for one instant, 45 deg on the way.
+    const touch = any(300, 0.01)
+    expect('spanDeg' in touch ? touch.spanDeg : 0).toBeLessThan(0.1)
+  })
+
+  it('keeps a plateau of 410 ms in a repetition of 590 ms at 2000 deg/s2 and 180 deg/s, 128.8053 J of 100 N.m', () => {
+    const course = trapezoids([90, 0], 180, 2000, 0.2, 5000)
+    const found = loadRangeOf(course, 180, { bandPercent: 0.01 }, 5000)
+    if (!('spanDeg' in found)) throw new Error(found.refused)
+    expect(found.ms).toBeCloseTo(410, 0)
+    const moving = course.velocityDegS.filter((velocity) => velocity !== 0).length
+    expect(moving / 5).toBeCloseTo(590, 0)
+    expect((100 * found.spanDeg * Math.PI) / 180).toBeCloseTo(128.8053, 0)
+  })
+
   it('takes 90 ms of rise, 419 ms within 5 % and 428 ms within 10 % at 2000 deg/s2 and 180 deg/s', () => {
     const course = trapezoids([90, 0], 180, 2000, 0.2, 5000)
     const five = loadRangeOf(course, 180, {}, 5000)

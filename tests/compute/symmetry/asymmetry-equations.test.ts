@@ -106,7 +106,10 @@ describe('asymmetry: laws', () => {
     expect(asymmetry('symmetry_angle', pair(2, 0)).valuePct).toEqual({ value: null, reason: 'zero_denominator' })
     expect(asymmetry('symmetry_angle', pair(2, -1)).valuePct).toEqual({ value: null, reason: 'negative_value' })
     expect(asymmetry('symmetry_angle', pair(-2, 1)).valuePct).toEqual({ value: null, reason: 'negative_value' })
-    expect(asymmetry('limb_symmetry_ratio', pair(1e-320, 1e300, 'left')).valuePct.value).toBeNull()
+    expect(asymmetry('limb_symmetry_ratio', pair(1e-320, 1e300, 'left')).valuePct).toEqual({
+      value: null,
+      reason: 'zero_denominator',
+    })
     expect(() => asymmetry('symmetry_angle', pair(NaN, 1))).toThrow(RangeError)
     expect(() => asymmetry('symmetry_angle', pair(1, Infinity))).toThrow(RangeError)
   })
@@ -114,11 +117,13 @@ describe('asymmetry: laws', () => {
 
 describe('direction and variation', () => {
   it('count how often the direction agreed, apart from the size', () => {
-    expect(directionAgreement(['left', 'right', 'left', null], ['left', 'left', 'equal', 'left'])).toEqual({
-      same: 1,
+    const first = ['left', 'right', 'right', 'left', null, 'left', 'equal'] as const
+    const second = ['left', 'left', 'right', 'equal', 'left', null, 'equal'] as const
+    expect(directionAgreement(first, second)).toEqual({
+      same: 2,
       opposite: 1,
-      cannotTell: 2,
-      proportionSame: 0.5,
+      cannotTell: 4,
+      proportionSame: 2 / 3,
     })
     expect(directionAgreement(['equal'], ['left']).proportionSame).toBeNull()
     expect(() => directionAgreement(['left'], [])).toThrow(RangeError)
@@ -129,6 +134,7 @@ describe('direction and variation', () => {
     expect(asymmetryAgainstVariation(6, { value: 4 }, { value: 6 })).toBe('within_variation')
     expect(asymmetryAgainstVariation(6, { value: null, reason: 'one_repetition' }, { value: 6 })).toBe('undetermined')
     expect(asymmetryAgainstVariation(6, { value: 6 }, { value: null, reason: 'one_repetition' })).toBe('undetermined')
+    expect(asymmetryAgainstVariation(0, { value: 0 }, { value: 0 })).toBe('within_variation')
     expect(() => asymmetryAgainstVariation(-1, { value: 4 }, { value: 6 })).toThrow(RangeError)
     expect(() => asymmetryAgainstVariation(1, { value: -4 }, { value: -6 })).toThrow(RangeError)
   })

@@ -53,11 +53,16 @@ describe('limb symmetry index', () => {
   it('names the other side as weaker above 100, and neither at exactly 100', () => {
     expect(limbSymmetryIndex(limbs(100, 104)).weakerSide).toBe('left')
     expect(limbSymmetryIndex(limbs(100, 100)).weakerSide).toBe('equal')
+    expect(limbSymmetryIndex(limbs(104, 100, { involvedSide: 'left' })).weakerSide).toBe('right')
+    expect(limbSymmetryIndex(limbs(96, 100, { involvedSide: 'left' })).weakerSide).toBe('left')
   })
 
   it('is refused where the other limb cannot be a denominator', () => {
-    const reasonFor = (otherLimb: OtherLimb): Measured =>
-      limbSymmetryIndex(limbs(200, 190, { otherLimb })).limbSymmetryIndexPct
+    const reasonFor = (otherLimb: OtherLimb): Measured => {
+      const { limbSymmetryIndexPct, cautions } = limbSymmetryIndex(limbs(200, 190, { otherLimb }))
+      expect(cautions).toEqual([])
+      return limbSymmetryIndexPct
+    }
     expect(reasonFor({ history: 'surgery', gaveGraft: 'no' })).toEqual({
       value: null,
       reason: 'other_limb_had_surgery',
@@ -181,6 +186,7 @@ describe('interval and change of a limb symmetry index', () => {
   it('refuses an index that is not positive and a negative coefficient of variation', () => {
     expect(() => limbSymmetryInterval(0, limb(4))).toThrow(RangeError)
     expect(() => limbSymmetryInterval(NaN, limb(4))).toThrow(RangeError)
+    expect(() => limbSymmetryInterval(Infinity, limb(4))).toThrow(RangeError)
     expect(() => limbSymmetryInterval(90, limb(-1))).toThrow(RangeError)
     expect(() => limbSymmetryMinimalDetectableChange(limb(-1))).toThrow(RangeError)
     expect(() => limbSymmetryCoefficientOfVariationPct(NaN)).toThrow(RangeError)
@@ -222,9 +228,11 @@ describe('estimated pre-injury capacity (Wellsandt 2017, J Orthop Sports Phys Th
         baseline: baseline({ comparability }),
         betterWhen: 'higher',
       })
-    expect(withBaseline('not_comparable').estimatedPreInjuryCapacityPct).toEqual({
-      value: null,
-      reason: 'baseline_not_comparable',
+    expect(withBaseline('not_comparable')).toEqual({
+      estimatedPreInjuryCapacityPct: { value: null, reason: 'baseline_not_comparable' },
+      referenceResultId: 'r-1',
+      testedWhen: 'pre_operative',
+      cautions: [],
     })
     expect(withBaseline('not_assessable').estimatedPreInjuryCapacityPct).toEqual({
       value: null,
