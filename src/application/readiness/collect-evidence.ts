@@ -179,7 +179,8 @@ function standingOf(record: ReadinessRecord, row: FunctionalResultRow): string {
 }
 
 function functionalOf(record: ReadinessRecord, row: FunctionalResultRow): FunctionalEvidence[] {
-  if (FUNCTIONAL_TEST_BY_CODE.get(row.test)?.form !== 'trials') return []
+  // A total is also a number by itself: a score of movement errors is no questionnaire.
+  if (FUNCTIONAL_TEST_BY_CODE.get(row.test)?.form === 'observation') return []
   return [
     {
       functionalResultId: row.id,

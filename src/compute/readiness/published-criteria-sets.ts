@@ -65,7 +65,7 @@ const crossoverHop: Hop = {
 }
 const timedHop: Hop = {
   key: 'timed-hop',
-  test: 'six_metre_timed_hop_time',
+  test: 'six_metre_timed_hop',
   measure: 'sixMetreTimedHop',
   betterWhen: 'lower',
 }
@@ -162,7 +162,7 @@ const grindem2020: CriteriaSet = {
   rule: { kind: 'all' },
   criteria: [
     questionnaire('kos-adls', 'kosAdlsTotal', 'kos_adls', '>=', 90, null),
-    questionnaire('global-rating', 'globalRating', 'global_rating_0_100', '>=', 90, null),
+    questionnaire('global-rating', 'globalRating', 'global_rating', '>=', 90, null),
     strengthSymmetry('quadriceps-symmetry-60', '>=', series('extension', 60)),
     ...fourHops.map((hop) => hopSymmetry(hop, '>=')),
   ],
@@ -180,7 +180,7 @@ const toole2017: CriteriaSet = {
   population: population('115 young athletes'),
   rule: { kind: 'all' },
   criteria: [
-    questionnaire('ikdc', 'ikdcTotal', 'ikdc_subjective', '>=', 90, ['18_items_of_87']),
+    questionnaire('ikdc', 'ikdcTotal', 'ikdc_subjective', '>=', 90, ['current_87_points']),
     strengthSymmetry('quadriceps-symmetry', '>=', series('extension', null)),
     strengthSymmetry('hamstring-symmetry', '>=', series('flexion', null)),
     ...fourHops.map((hop) => hopSymmetry(hop, '>=')),
@@ -235,9 +235,9 @@ const gokeler2017: CriteriaSet = {
       kind: 'clinician_observation',
       key: 'ikdc-percentile',
       measure: 'ikdcAgainstHealthyPeers',
-      observation: 'ikdc_within_15th_percentile_of_healthy_peers',
+      observation: 'subjective_form_within_reference',
       comparator: 'is',
-      threshold: 'yes',
+      threshold: 'within_reference',
       needs: "a clinician's observation of where the IKDC total lies among healthy people of the same age and sex",
       maximumAgeDays: MAXIMUM_AGE_DAYS,
     },
