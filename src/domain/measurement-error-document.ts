@@ -6,7 +6,7 @@ import { z } from 'zod'
 import { convert, MEASURE_UNITS, unitKind } from '../compute/index.ts'
 import * as lists from './code-lists.ts'
 import { fail } from './faults.ts'
-import { quantity, quantityOfAnyKind, unitFault, type Quantity } from './quantities.ts'
+import { canonicalValueOf, quantity, quantityOfAnyKind, unitFault, type Quantity } from './quantities.ts'
 import { shortText } from './shapes.ts'
 
 /** The analysis of variance needs a spread of people; more than a thousand pairs is not a clinic's own study. */
@@ -36,11 +36,13 @@ export const measurementErrorDocument = z
       .max(RETEST_PAIRS.max),
   })
   .superRefine((document, context) => {
-    const { joint, movement, contractionMode, velocity } = document
+    const { joint, movement, contractionMode } = document
+    // null: its unit has been refused by the shape
+    const velocityDegS = canonicalValueOf(document.velocity, 'angular_velocity')
     if (!lists.JOINT_MOVEMENTS[joint].flat().includes(movement)) {
       fail(context, ['movement'], 'movement_not_of_joint', 'This joint has no such movement.')
     }
-    if ((contractionMode === 'isometric') !== (velocity.canonicalValue === 0)) {
+    if (velocityDegS !== null && (contractionMode === 'isometric') !== (velocityDegS === 0)) {
       const message = 'An isometric test has velocity 0, an isokinetic one a velocity above 0.'
       fail(context, ['velocity', 'value'], 'out_of_range', message)
     }
@@ -61,6 +63,8 @@ function checkValue(
   const unit = MEASURE_UNITS[measure]
   const fault = unitFault(sent.unit, unitKind(unit))
   if (fault !== null) {
+    // A text that is no unit at all has been refused by the shape
+    if (fault.code === 'unit_not_ucum') return
     context.addIssue({ code: 'custom', path: [...path, 'unit'], message: fault.message, params: { fault } })
     return
   }
