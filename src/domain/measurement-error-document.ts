@@ -10,7 +10,7 @@ import { canonicalValueOf, quantity, quantityOfAnyKind, unitFault, type Quantity
 import { shortText } from './shapes.ts'
 
 /** The analysis of variance needs a spread of people; more than a thousand pairs is not a clinic's own study. */
-export const RETEST_PAIRS = { min: 3, max: 1000 } as const
+const RETEST_PAIRS = { min: 3, max: 1000 } as const
 
 /** In the unit of the measure: far beyond any limb. */
 const LARGEST = 1_000_000
