@@ -5,6 +5,7 @@ import {
   compareLimbs,
   type Comparability,
   type ComparabilityReason,
+  type ComparabilityRule,
   type ComparabilityVerdict,
   type ComparedMeasure,
 } from '../../compute/index.ts'
@@ -19,8 +20,16 @@ export interface ResultComparison {
 }
 
 /** Verdicts for the measures that both results have. */
-export function compareResults(before: JudgedResultRow, now: JudgedResultRow): ResultComparison {
-  const judged = compareSharedMeasures(before, now)
+export function compareResults(
+  before: JudgedResultRow,
+  now: JudgedResultRow,
+  rules: readonly ComparabilityRule[],
+): ResultComparison {
+  return collect(compareSharedMeasures(before, now, rules))
+}
+
+/** Verdicts side by side, reasons together. */
+export function collect(judged: readonly (Comparability & { readonly measure: ComparedMeasure })[]): ResultComparison {
   const reasons = new Map<string, ComparabilityReason>()
   for (const { reasons: found } of judged) {
     for (const reason of found) {
@@ -38,21 +47,27 @@ export function compareResults(before: JudgedResultRow, now: JudgedResultRow): R
 export function compareSharedMeasures(
   before: JudgedResultRow,
   now: JudgedResultRow,
+  rules: readonly ComparabilityRule[],
 ): (Comparability & { readonly measure: ComparedMeasure })[] {
   return COMPARED_MEASURES.filter((measure) => hasMeasure(before, measure) && hasMeasure(now, measure)).map(
-    (measure) => ({ measure, ...compareMeasure(before, now, measure) }),
+    (measure) => ({ measure, ...compareMeasure(before, now, measure, rules) }),
   )
 }
 
 /** Of one limb, or of two: then one setup is mirrored before it is held against the other. */
-export function compareMeasure(before: JudgedResultRow, now: JudgedResultRow, measure: ComparedMeasure): Comparability {
+export function compareMeasure(
+  before: JudgedResultRow,
+  now: JudgedResultRow,
+  measure: ComparedMeasure,
+  rules: readonly ComparabilityRule[],
+): Comparability {
   const [a, b] = [factsOf(before, measure), factsOf(now, measure)]
-  return a.side === b.side ? compareFacts(a, b, measure) : compareLimbs(a, b, measure)
+  return a.side === b.side ? compareFacts(a, b, measure, rules) : compareLimbs(a, b, measure, rules)
 }
 
 const GRAVITY = ['note', 'caution', 'not_assessable', 'not_comparable']
 
-function hasMeasure(row: JudgedResultRow, measure: ComparedMeasure): boolean {
+export function hasMeasure(row: JudgedResultRow, measure: ComparedMeasure): boolean {
   const measures = row.measures as MeasuresDocument
   if (measure === 'torqueAtAngle') return (measures.torqueAtAngle ?? []).some((angle) => angle.best.value !== null)
   if (measure === 'strengthRatio') return false

@@ -1,11 +1,12 @@
 /** All that is asked to judge a subject's results as known at an instant: loaded in one short transaction. */
-import type { ClinicError } from '../../compute/index.ts'
+import type { ClinicError, ComparabilityRule } from '../../compute/index.ts'
 import { loadEpisode, loadEpisodesOfSubject, type EpisodeRow } from '../../store/episode-store.ts'
 import { isHolding, loadFlags, type FlagRow } from '../../store/flag-store.ts'
 import { loadMeasurementErrors, type MeasurementErrorRow } from '../../store/measurement-error-store.ts'
 import { loadResults, type JudgedResultRow } from '../../store/result-store.ts'
 import { loadSubject, type SubjectRow } from '../../store/subject-store.ts'
 import type { ClinicTx } from '../../tenancy/with-clinic.ts'
+import { loadRulesInForce } from './rules-in-force.ts'
 
 export interface History {
   readonly subject: SubjectRow
@@ -14,6 +15,8 @@ export interface History {
   readonly results: readonly JudgedResultRow[]
   readonly flags: readonly FlagRow[]
   readonly clinicErrors: readonly MeasurementErrorRow[]
+  /** By which its tests are compared. */
+  readonly rules: readonly ComparabilityRule[]
   readonly knownAt: Date
 }
 
@@ -34,6 +37,7 @@ export async function loadHistory(
     results: await loadResults(tx, { subjectId: ask.subjectId, knownAt: ask.knownAt, ...series }),
     flags: await loadFlags(tx, { subjectId: ask.subjectId }, ask.knownAt),
     clinicErrors: await loadMeasurementErrors(tx, ask.knownAt, ask.series ?? null),
+    rules: await loadRulesInForce(tx, ask.knownAt),
     knownAt: ask.knownAt,
   }
 }

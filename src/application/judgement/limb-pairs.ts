@@ -1,7 +1,5 @@
 /** The two limbs of one session in one series: symmetry, with its interval, its setups' verdict and what stands against it. */
 import {
-  compareFacts,
-  compareLimbs,
   estimatedPreInjuryCapacity,
   limbSymmetryIndex,
   limbSymmetryInterval,
@@ -15,8 +13,8 @@ import {
 } from '../../compute/index.ts'
 import type { JudgedResultRow } from '../../store/result-store.ts'
 import { readMeasure } from '../results/measures-document.ts'
+import { compareMeasure } from './compare-results.ts'
 import { errorModelOf, limbErrorPercent } from './error-model.ts'
-import { factsOf } from './facts.ts'
 import { holdOn, type History } from './history.ts'
 import { otherLimb } from './person.ts'
 
@@ -64,7 +62,7 @@ function judgePair(
   }
   const left = only('left')
   const right = only('right')
-  const setups = limbSetups(left.row, right.row, ask)
+  const setups = limbSetups(history, left.row, right.row, ask)
   const symmetry = symmetryOf(history, left.value, right.value, setups)
   const index = symmetry.limbSymmetryIndexPct.value
   const interval = index === null ? null : intervalOf(history, left.row, right.row, index, ask)
@@ -91,10 +89,15 @@ export function standingValue(history: History, row: JudgedResultRow, ask: Measu
   return hold === null ? readMeasure(row.measures, ask.measure, ask.statistic, ask.angleDeg) : { value: null, reason: hold } // prettier-ignore
 }
 
-function limbSetups(left: JudgedResultRow | null, right: JudgedResultRow | null, ask: MeasureAsk): Comparability {
+function limbSetups(
+  history: History,
+  left: JudgedResultRow | null,
+  right: JudgedResultRow | null,
+  ask: MeasureAsk,
+): Comparability {
   if (left === null || right === null) return { verdict: 'not_assessable', reasons: [] }
   const measure = ask.measure as ComparedMeasure
-  return compareLimbs(factsOf(left, measure), factsOf(right, measure), measure)
+  return compareMeasure(left, right, measure, history.rules)
 }
 
 function symmetryOf(history: History, left: Measured, right: Measured, setups: Comparability): LimbSymmetry {
@@ -189,16 +192,7 @@ function preInjuryBaseline(
     uninvolved: standingValue(history, baseline, ask),
     resultId: baseline.id,
     testedWhen: before !== null && baseline.startedAt.slice(0, 10) < before ? 'pre_injury' : 'pre_operative',
-    comparability: involved === null ? 'not_assessable' : acrossLimbs(baseline, involved, measure),
+    comparability:
+      involved === null ? 'not_assessable' : compareMeasure(baseline, involved, measure, history.rules).verdict,
   }
-}
-
-/** The other limb then against the involved limb now: mirrored setups where the sides differ. */
-function acrossLimbs(
-  then: JudgedResultRow,
-  now: JudgedResultRow,
-  measure: ComparedMeasure,
-): PreInjuryBaseline['comparability'] {
-  const [a, b] = [factsOf(then, measure), factsOf(now, measure)]
-  return (a.side === b.side ? compareFacts(a, b, measure) : compareLimbs(a, b, measure)).verdict
 }

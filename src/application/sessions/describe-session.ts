@@ -3,13 +3,15 @@ import { COMPUTE_VERSION, calendarDayNumber } from '../../compute/index.ts'
 import { parseSeriesKey } from '../../domain/series.ts'
 import { loadFlags } from '../../store/flag-store.ts'
 import { loadResultsOfSession, type JudgedResultRow } from '../../store/result-store.ts'
+import { loadReferenceSetups } from '../../store/setup-store.ts'
 import { loadSession, loadSetups, type SessionRow, type SetupWrite } from '../../store/session-store.ts'
 import type { ClinicTx } from '../../tenancy/with-clinic.ts'
 import type { Context } from '../context.ts'
 import { representFlag } from '../flags/represent-flag.ts'
-import { compareResults } from '../judgement/compare-results.ts'
+import { collect, compareResults } from '../judgement/compare-results.ts'
 import { DEFAULT_CONFIDENCE } from '../judgement/error-model.ts'
 import { holdOn, loadHistory, type History } from '../judgement/history.ts'
+import { compareWithReference, readRecordedSetup, type PinnedSetup } from '../judgement/reference-setup.ts'
 import { judgePairs } from '../judgement/limb-pairs.ts'
 import { representPair } from '../judgement/represent-pair.ts'
 import { representReasons } from '../judgement/represent-comparability.ts'
@@ -38,7 +40,10 @@ export async function describeSession(tx: ClinicTx, ctx: Context, sessionId: str
     results: results.map((row) => representResult(row, flags, ctx.now)),
     symmetry: symmetryOf(history, results),
     flags: flags.map(representFlag),
-    comparability: comparabilityOf(history, session, results),
+    comparability: [
+      ...comparabilityOf(history, session, results),
+      ...withReferences(history, session, results, await loadPinned(tx, session, ctx.now)),
+    ],
   }
 }
 
@@ -98,8 +103,8 @@ function comparabilityOf(history: History, session: SessionRow, results: readonl
     const baseline = baselineOf(history, session, earlier)
     const previous = earlier.at(-1)
     return [
-      ...(baseline === undefined ? [] : [comparison('baseline', baseline, row)]),
-      ...(previous === undefined ? [] : [comparison('previous', previous, row)]),
+      ...(baseline === undefined ? [] : [comparison(history, 'baseline', baseline, row)]),
+      ...(previous === undefined ? [] : [comparison(history, 'previous', previous, row)]),
     ]
   })
 }
@@ -115,8 +120,8 @@ function baselineOf(
   return named === null ? earlier[0] : earlier.find((row) => row.sessionId === named)
 }
 
-function comparison(kind: 'baseline' | 'previous', before: JudgedResultRow, now: JudgedResultRow) {
-  const { verdicts, reasons } = compareResults(before, now)
+function comparison(history: History, kind: 'baseline' | 'previous', before: JudgedResultRow, now: JudgedResultRow) {
+  const { verdicts, reasons } = compareResults(before, now, history.rules)
   return {
     with: kind,
     sessionId: before.sessionId,
@@ -128,4 +133,40 @@ function comparison(kind: 'baseline' | 'previous', before: JudgedResultRow, now:
     verdicts,
     reasons: representReasons(reasons),
   }
+}
+
+/** The setups pinned for the machine of this session, in force now. */
+async function loadPinned(tx: ClinicTx, session: SessionRow, now: Date): Promise<PinnedSetup[]> {
+  const { subjectId, dynamometerId } = session
+  if (dynamometerId === null) return []
+  const rows = await loadReferenceSetups(tx, { subjectId, dynamometerId, knownAt: now })
+  return Promise.all(rows.map(async (reference) => ({ reference, ...(await readRecordedSetup(tx, reference.setup)) })))
+}
+
+function withReferences(
+  history: History,
+  session: SessionRow,
+  results: readonly JudgedResultRow[],
+  pinned: readonly PinnedSetup[],
+) {
+  return results.flatMap((row) => {
+    const { joint, movement } = parseSeriesKey(row.series)
+    const own = pinned.find(({ reference }) => reference.joint === joint && reference.side === row.side)
+    // The session that was pinned is the reference: there is nothing to hold it against
+    if (own === undefined || own.row.sessionId === session.sessionId) return []
+    const { verdicts, reasons } = collect(compareWithReference(own, row, history.rules))
+    return [
+      {
+        with: 'reference' as const,
+        sessionId: own.row.sessionId,
+        resultId: row.id,
+        referenceSetupId: own.reference.id,
+        set: row.setKey,
+        side: row.side,
+        movement,
+        verdicts,
+        reasons: representReasons(reasons),
+      },
+    ]
+  })
 }

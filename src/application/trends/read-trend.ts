@@ -72,7 +72,7 @@ function describeTrend(history: History, ask: TrendAsk) {
   })
   const measure = ask.measure as ComparedMeasure
   const grouped = groupRuns(points, (earlier, later): PairJudgement => ({
-    ...compareMeasure(earlier.row, later.row, measure),
+    ...compareMeasure(earlier.row, later.row, measure, history.rules),
     against: earlier.row,
   }))
   const unit = asked[0] === undefined ? unitOf(ask) : readMeasure(asked[0].measures, ask.measure, ask.statistic, ask.angleDeg).unit // prettier-ignore
@@ -161,7 +161,7 @@ function change(history: History, ask: TrendAsk, earlier: Point | undefined, lat
     later: { value: later.value },
     errorModel: errorModelOfPair(history, earlier.row, later.row, ask.measure, ask.confidence),
     confidence: ask.confidence,
-    comparability: compareMeasure(earlier.row, later.row, ask.measure as ComparedMeasure).verdict,
+    comparability: compareMeasure(earlier.row, later.row, ask.measure as ComparedMeasure, history.rules).verdict,
     betterWhen: betterWhen(ask.measure as MeasureName, ask.statistic),
   })
   return representChange(decision, earlier.row, readMeasure(later.row.measures, ask.measure, ask.statistic, ask.angleDeg).unit) // prettier-ignore

@@ -163,10 +163,13 @@ const setupFindings = z.strictObject({
 
 export const comparabilityEntry = z
   .strictObject({
-    with: z.enum(['baseline', 'previous']),
+    with: z
+      .enum(['baseline', 'previous', 'reference'])
+      .describe('reference: the setup pinned for this limb on this machine; the setup alone'),
     sessionId: id,
     resultId: id,
-    againstResultId: id,
+    againstResultId: id.optional(),
+    referenceSetupId: id.optional(),
     set: z.string(),
     side: z.enum(['left', 'right']),
     movement: z.string(),
