@@ -3,7 +3,7 @@
  * those of the code lists, so that a criterion can't ask for a test that nobody can record.
  */
 import { z } from 'zod'
-import { checkCriteriaSet, type CriteriaSet } from '../compute/index.ts'
+import { checkCriteriaSet } from '../compute/index.ts'
 import * as lists from './code-lists.ts'
 import { fail } from './faults.ts'
 import { quantity, quantityOfAnyKind } from './quantities.ts'

@@ -1,4 +1,16 @@
+/** A clinic's own criteria sets: versions are added and retired, never changed. */
 import type { ClinicTx } from '../tenancy/with-clinic.ts'
+import type { Prisma } from './generated/client.ts'
+
+export interface CriteriaSetWrite {
+  readonly key: string
+  readonly version: number
+  readonly document: unknown
+  /** Of the words without their version: the same words again make no new one. */
+  readonly docHash: Uint8Array<ArrayBuffer>
+  readonly recordedBy: string
+  readonly recordedAt: Date
+}
 
 /** The document of a clinic's own criteria set; null version asks for the newest that is not retired. */
 export async function loadCriteriaSet(tx: ClinicTx, key: string, version: number | null): Promise<unknown> {
@@ -17,4 +29,35 @@ export async function listCriteriaSets(tx: ClinicTx): Promise<unknown[]> {
     distinct: ['key'],
   })
   return rows.map((row) => row.document)
+}
+
+/** The newest version of a key, retired or not. */
+export async function newestCriteriaSet(
+  tx: ClinicTx,
+  key: string,
+): Promise<{ version: number; document: unknown; docHash: Uint8Array; retiredAt: Date | null } | null> {
+  return tx.criteriaSet.findFirst({
+    where: { clinicId: tx.clinicId, key },
+    orderBy: { version: 'desc' },
+    select: { version: true, document: true, docHash: true, retiredAt: true },
+  })
+}
+
+export async function insertCriteriaSet(tx: ClinicTx, write: CriteriaSetWrite): Promise<void> {
+  await tx.criteriaSet.create({
+    data: { ...write, clinicId: tx.clinicId, document: write.document as Prisma.InputJsonValue },
+  })
+}
+
+/** All versions of a key at once; false: there is none that is not retired already. */
+export async function retireCriteriaSet(
+  tx: ClinicTx,
+  key: string,
+  retirement: { retiredAt: Date; retiredBy: string; retiredReason: string },
+): Promise<boolean> {
+  const { count } = await tx.criteriaSet.updateMany({
+    where: { clinicId: tx.clinicId, key, retiredAt: null },
+    data: retirement,
+  })
+  return count > 0
 }

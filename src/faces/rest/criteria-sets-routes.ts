@@ -1,9 +1,13 @@
 import type { FastifyInstance } from 'fastify'
 import { z } from 'zod'
+import { addCriteriaSet } from '../../application/criteria-sets/add-criteria-set.ts'
 import { readCriteriaSet, readCriteriaSets } from '../../application/criteria-sets/read-criteria-sets.ts'
+import { retireOwnCriteriaSet } from '../../application/criteria-sets/retire-criteria-set.ts'
+import { criteriaSetDocument, retirementDocument } from '../../domain/criteria-set-document.ts'
 import { wordKey } from '../../domain/shapes.ts'
+import { created, onceKey } from './requests.ts'
 import { route, type RestDeps } from './route.ts'
-import { listOf, plainQuantity } from './schemas/common.ts'
+import { creationHeaders, instant, listOf, plainQuantity } from './schemas/common.ts'
 
 const threshold = z.union([
   plainQuantity,
@@ -71,5 +75,41 @@ export function criteriaSetRoutes(app: FastifyInstance, deps: RestDeps): void {
     answer: async (ctx, { params, query }) => ({
       body: await readCriteriaSet(ctx, { ...params, version: query.version ?? null }),
     }),
+  })
+
+  route(app, deps, {
+    method: 'POST',
+    url: '/v1/criteria-sets',
+    action: 'criteria-sets.create',
+    tag: 'criteria sets',
+    summary: 'Add a criteria set of the clinic’s own, or its next version',
+    description:
+      'A key of a published set cannot be taken. A version is never changed: send the whole set again under its key and the next one is made; the same words again answer the version that is there (200).', // prettier-ignore
+    headers: creationHeaders,
+    body: criteriaSetDocument,
+    answers: { 200: criteriaSet, 201: criteriaSet },
+    refusals: [409, 413, 422],
+    answer: async (ctx, input) =>
+      created(await addCriteriaSet(ctx, { once: onceKey(input), document: input.document })),
+  })
+
+  route(app, deps, {
+    method: 'POST',
+    url: '/v1/criteria-sets/:key/retirement',
+    action: 'criteria-sets.retire',
+    tag: 'criteria sets',
+    summary: 'Retire a criteria set of the clinic’s own, in all its versions',
+    description: 'Out of the list; what names a version of it still reads that version. Sent anew under its key it comes back as the next version.', // prettier-ignore
+    params: z.strictObject({ key: wordKey }),
+    headers: creationHeaders,
+    body: retirementDocument,
+    answers: {
+      201: z
+        .strictObject({ key: z.string(), newestVersion: z.number().int(), retiredAt: instant, reason: z.string() })
+        .meta({ id: 'Retirement' }),
+    },
+    refusals: [409, 413, 422],
+    answer: async (ctx, input) =>
+      created(await retireOwnCriteriaSet(ctx, { ...input.params, once: onceKey(input), document: input.document })),
   })
 }

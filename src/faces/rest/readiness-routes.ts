@@ -1,6 +1,6 @@
 import type { FastifyInstance } from 'fastify'
 import { z } from 'zod'
-import { assessReadiness } from '../../application/readiness/assess-readiness.ts'
+import { assessReadiness, compareReadiness } from '../../application/readiness/assess-readiness.ts'
 import { wordKey } from '../../domain/shapes.ts'
 import { route, type RestDeps } from './route.ts'
 import { day, id, idParams, instant, plainQuantity } from './schemas/common.ts'
@@ -8,7 +8,7 @@ import { comparabilityVerdict, interval } from './schemas/session.ts'
 
 const orReason = z.strictObject({ value: z.number().nullable(), unit: z.string(), reason: z.string().optional() })
 
-const criterion = z
+export const criterionAnswer = z
   .strictObject({
     key: z.string(),
     verdict: z.enum(['met', 'not_met', 'not_assessable']),
@@ -37,7 +37,7 @@ const criterion = z
   })
   .meta({ id: 'CriterionAnswer' })
 
-const readiness = z
+export const readiness = z
   .strictObject({
     episodeId: id,
     subjectId: id,
@@ -63,7 +63,7 @@ const readiness = z
       notMet: z.number().int(),
       notAssessable: z.number().int(),
     }),
-    criteria: z.array(criterion).describe('Not assessable first, then not met, then met within error, then met'),
+    criteria: z.array(criterionAnswer).describe('Not assessable first, then not met, then met within error, then met'),
     toAssess: z.array(z.strictObject({ criterion: z.string(), needs: z.string() })),
     expiresOn: day.nullable(),
     notes: z.array(z.string()),
@@ -71,6 +71,23 @@ const readiness = z
     referenceDataVersion: z.string(),
   })
   .meta({ id: 'Readiness' })
+
+/** "kyritsis-2016,own-set@2", or the parameter repeated. */
+const wantedSets = z
+  .union([z.string(), z.array(z.string())])
+  .transform((sent) => [sent].flat().flatMap((text) => text.split(',')))
+  .pipe(
+    z
+      .array(z.string().regex(/^[A-Za-z0-9][A-Za-z0-9_.-]{0,63}(@[1-9][0-9]{0,5})?$/))
+      .min(1)
+      .max(10),
+  )
+  .transform((names) =>
+    names.map((name) => {
+      const [key = '', version] = name.split('@')
+      return { key, version: version === undefined ? null : Number(version) }
+    }),
+  )
 
 export function readinessRoutes(app: FastifyInstance, deps: RestDeps): void {
   route(app, deps, {
@@ -95,6 +112,35 @@ export function readinessRoutes(app: FastifyInstance, deps: RestDeps): void {
           query.criteriaSet === undefined
             ? null
             : { key: query.criteriaSet, version: query.criteriaSetVersion ?? null },
+        on: query.on ?? null,
+        asKnownAt: query.asKnownAt === undefined ? null : new Date(query.asKnownAt),
+      }),
+    }),
+  })
+
+  route(app, deps, {
+    method: 'GET',
+    url: '/v1/episodes/:episodeId/readiness/compare',
+    action: 'readiness.read',
+    tag: 'readiness',
+    summary: 'Several criteria sets side by side, over one reading of the record',
+    params: idParams('episodeId'),
+    query: z.strictObject({
+      criteriaSet: wantedSets.describe(
+        'Keys, or key@version; separated by commas, or the parameter repeated; up to 10',
+      ),
+      on: z.iso.date().optional().describe('Date evaluated; today if absent'),
+      asKnownAt: z.iso.datetime({ offset: true }).optional(),
+    }),
+    answers: {
+      200: z
+        .strictObject({ episodeId: id, on: day, asKnownAt: instant, sets: z.array(readiness) })
+        .meta({ id: 'ReadinessComparison' }),
+    },
+    answer: async (ctx, { params, query }) => ({
+      body: await compareReadiness(ctx, {
+        ...params,
+        criteriaSets: query.criteriaSet,
         on: query.on ?? null,
         asKnownAt: query.asKnownAt === undefined ? null : new Date(query.asKnownAt),
       }),
