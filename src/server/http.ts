@@ -20,6 +20,8 @@ export interface HttpOptions {
   readonly logStream?: NodeJS.WritableStream
   /** Tests do not wait 15 s. */
   readonly slowClientLimits?: typeof SLOW_CLIENT_LIMITS
+  /** Requests are refused as busy while the event loop lags more than this. */
+  readonly maxEventLoopDelayMs?: number
 }
 
 export async function makeHttp(options: HttpOptions): Promise<FastifyInstance> {
@@ -58,7 +60,7 @@ export async function makeHttp(options: HttpOptions): Promise<FastifyInstance> {
   await app.register(helmet, {
     contentSecurityPolicy: { useDefaults: false, directives: { defaultSrc: ["'none'"], frameAncestors: ["'none'"] } },
   })
-  await app.register(underPressure, { maxEventLoopDelay: 1_000, sampleInterval: 500 })
+  await app.register(underPressure, { maxEventLoopDelay: options.maxEventLoopDelayMs ?? 1_000, sampleInterval: 500 })
 
   app.addHook('onResponse', async (request, reply) => {
     request.log.info(

@@ -77,7 +77,8 @@ export async function makeTestService(database: TestDatabase, overrides: Partial
     pool,
     verify: makeTokenVerifier([{ issuer: ISSUER, jwksFile }], AUDIENCE),
     clock: () => new Date(),
-    http: { logLevel: 'info', logStream },
+    // A test's process compiles its own files as well, and that is not load.
+    http: { logLevel: 'info', logStream, maxEventLoopDelayMs: 30_000 },
     ...overrides,
   })
   holdAnswersAgainstTheirDescription(app)

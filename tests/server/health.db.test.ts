@@ -45,7 +45,7 @@ describe('/livez and /readyz', () => {
   })
 
   it('keep answering under load, when everything else is told to come back', async () => {
-    const busy = await makeTestService(database)
+    const busy = await makeTestService(database, { http: { logLevel: 'silent' } })
     // Blocks the event loop as a runaway computation would, past the second that under-pressure allows and samples.
     for (let i = 0; i < 3; i++) {
       const until = performance.now() + 1_600
