@@ -19,6 +19,10 @@ import { COMPUTE_VERSION } from './version.ts'
  * already was. What can't be had is null with a reason; nothing that leaves is NaN.
  * Errors: RangeError for a caller's mistake (see checkProtocol); unusable DATA give an analysis without repetitions, a hold
  * finding and the reason on every measure. Linear in time; at most about four times the recording in memory.
+ * Source: every step names its own; that gravity comes first and only constant velocity counts after Winter, Wells &
+ * Orr 1981, Eur J Appl Physiol 46:397-408, and Findley 2006, J Sports Sci Med 5:400-6. Limits: one axis, rigid limb,
+ * torque about the machine's axis; what the setup did to the test is not seen here. When not to use it: on values of
+ * two recordings analysed with other parameters; compare `canonicalParameters` first.
  *
  * @example analyseRecording(recording, protocol).directions[0].measures.peakTorque.best // { value: 171.2, n: 5, repetition: 3 }
  */

@@ -15,6 +15,10 @@ export const MOVEMENT_PAIRS: readonly MovementPair[] = [
 /**
  * The pair a movement belongs to.
  *
+ * What for: the two directions of one joint motion share a recording and its signs. Units: none. Errors: RangeError
+ * for an unknown movement. Source: convention of this core. Limits: which of a pair comes first is a convention, not
+ * anatomy.
+ *
  * @example movementPair('flexion') // ['extension', 'flexion']
  */
 export function movementPair(movement: Movement): MovementPair {
@@ -25,6 +29,9 @@ export function movementPair(movement: Movement): MovementPair {
 
 /**
  * +1 for the first movement of a pair, -1 for the second: the sign of its torque inside this core.
+ *
+ * What for: testing a muscle in its own sign. Units: none. Errors: RangeError for an unknown movement. Source:
+ * convention of this core. When not to use it: as the direction of travel; an eccentric test moves the other way.
  *
  * @example movementSign('flexion') // -1
  */

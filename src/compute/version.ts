@@ -37,6 +37,8 @@ export const MEASURE_REVISION: Readonly<Record<MeasureName | 'torqueAtAngle', nu
  * Form: JSON with keys sorted by UTF-16 code unit at every level, arrays in their order, numbers as ECMAScript prints
  * them, no white space. For this plain content that is RFC 8785. Negative zero prints as 0.
  * Errors: RangeError for a number that is not finite or a value that is not plain JSON.
+ * Source: RFC 8785 (JSON Canonicalization Scheme). Limits: plain JSON only. When not to use it: for documents with
+ * numbers that other languages print differently.
  *
  * @example canonicalParameters({ ...DEFAULT_PARAMETERS }).slice(0, 15) // '{"edgePercent":'
  */

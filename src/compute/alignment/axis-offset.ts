@@ -138,6 +138,9 @@ export function estimateAxisOffset(
  *
  * A component is named where it exceeds `ignoreBelowMm`, and the larger of the two always is. The same for both sides of the body: forward
  * and up do not change when a limb is mirrored.
+ * What for: an offset of the knee axis says where the axis is, not what to move; seat and machine move in opposite
+ * directions. Units: mm. Errors: none; no offset at all gives one move of 0 mm. Source: derived. Limits: says nothing
+ * where the offset itself is uncertain; `estimateAxisOffset` gives moves only beyond tolerance.
  *
  * @example movesFor({ forwardMm: 20, upMm: -3 }, 6) // [{ seat: 'back', machine: 'forward', byMm: 20 }]
  */

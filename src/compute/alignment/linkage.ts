@@ -96,6 +96,8 @@ export interface MisalignmentOverRange {
  *
  * Steps of at most 5 deg, both ends included. Answers null where the linkage cannot be closed somewhere in the range.
  * Errors: as `misalignmentPadOnArm`; RangeError for a pad that is mounted on neither arm nor shin.
+ * What for: the size of the error an offset makes in a whole test. Units: mm, deg, %. Source and limits: as
+ * `misalignmentPadOnArm`.
  *
  * @example misalignmentOverRange({ forwardMm: 20, upMm: 0 }, 'arm', 300, 0, 90)?.largestTorqueErrorPct // 7.142857142857140
  */

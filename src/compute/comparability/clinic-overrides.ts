@@ -26,6 +26,9 @@ const rank: readonly (DifferenceEffect | null)[] = [null, 'note', 'caution', 'no
  * A clinic may be stricter at will and looser only with a recorded reason, because a looser rule lets an artefact pass for progress.
  * "Looser" means: some size of difference has a lesser effect on some measure than by default. Refused overrides leave the default
  * in force and are listed; a repeated rule id is judged against the default, and the last accepted one holds.
+ * What for: a table that a clinic can stand behind. Units: those of each rule. Errors: none; what is refused is
+ * listed. Source: engineering choice, no source. Limits: cannot add rules; a setting's own tolerance is part of its
+ * description.
  *
  * @example applyOverrides(DEFAULT_COMPARABILITY_RULES, [
  *   { ruleId: 'lever_arm_length', limits: [{ moreThan: 40, effect: 'caution', measures: 'all' }], reason: null },

@@ -80,6 +80,8 @@ export function compareFacts(
  * per side (then not compared).
  *
  * Errors: RangeError when both tests are of the same side. Otherwise as `compareFacts`.
+ * What for: a difference between limbs is one of the muscles only if both were set up alike. Source: as
+ * `compareFacts`; how a setting mirrors is the clinic's own description.
  *
  * @example compareLimbs({ ...f, side: 'left' }, { ...f, side: 'right', axis: null }, 'peakTorque').reasons[0]?.factor
  * // 'axis_check_missing_on_one_side'
@@ -107,6 +109,8 @@ export function compareLimbs(
 /**
  * Completeness of the facts: whether nothing that the rules ask for is unknown. Two tests with equal facts that are fully known and
  * pain of at most 3/10 are comparable without further judging.
+ * What for: to tell what the sheet left open. Units: none. Errors: none. Source: engineering choice, no source.
+ * Limits: known is not right.
  *
  * @example isFullyKnown({ ...f, hands: null }) // false
  */
@@ -122,7 +126,14 @@ export function isFullyKnown(facts: ComparabilityFacts): boolean {
   return settled && stopsKnown && axisKnown && zeroReading(facts) !== null && facts.settings.every(settingIsKnown)
 }
 
-/** Factor word of a setting: the one its description states, else its key in snake_case. @example factorOfSetting({ key: 'seatDepth', factor: null }) // 'seat_depth' */
+/**
+ * Factor word of a setting: the one its description states, else its key in snake_case.
+ *
+ * What for: one word for one thing over clinics. Units: none. Errors: none. Source: engineering choice, no source.
+ * Limits: only ASCII keys.
+ *
+ * @example factorOfSetting({ key: 'seatDepth', factor: null }) // 'seat_depth'
+ */
 export function factorOfSetting(setting: Pick<SettingFact, 'key' | 'factor'>): string {
   return setting.factor ?? setting.key.replaceAll(/([a-z0-9])([A-Z])/gu, '$1_$2').toLowerCase()
 }

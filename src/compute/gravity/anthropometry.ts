@@ -78,6 +78,8 @@ export function limbMomentDempsterNm(joint: Joint, bodyMassKg: number, heightM: 
  *
  * Source: de Leva 1996, J Biomech 29:1223-30. Limits: the foot's own length is ignored, which is why it lies below
  * Dempster's answer.
+ * What for: a second table for the plausibility of a weighing. Units: kg, m -> N.m. Errors: RangeError for a mass or
+ * height that is not positive.
  *
  * @example kneeMomentDeLevaNm('male', 75, 1.75) // 10.3635
  */
@@ -94,6 +96,8 @@ export function kneeMomentDeLevaNm(sex: Sex, bodyMassKg: number, heightM: number
  *
  * What for: the size of what gravity correction leaves out: I * angular acceleration outside the load range.
  * Source: Winter 2009, table 4.1.
+ * Units: kg, m -> kg.m2. Errors: RangeError for a mass or height that is not positive. Limits: a table's mean limb,
+ * without arm and attachment.
  *
  * @example kneeInertiaKgM2(75, 1.75) // 0.45805
  */

@@ -17,6 +17,8 @@ export interface WeighingContext {
  * than 10 mm or body masses more than 5 % apart. What is not known on both sides is not held against them, the lever arm
  * and attachment excepted, because 2 kg at 25 cm is 4.9 N.m.
  * Symmetric in its two arguments.
+ * What for: a weighing that is wrong by a few N.m moves every ratio of flexors to extensors. Units: N.m, kg, m.
+ * Errors: RangeError for a moment that is not finite. Limits: two equally wrong weighings agree.
  *
  * @example compareWeighings(rightToday, leftToday) // { agree: 'yes', reason: null, differenceNm: 0.3, differencePercent: 2.3 }
  */

@@ -36,6 +36,9 @@ const ORIENTATIONS: Readonly<Record<string, LimbOrientation>> = {
  *
  * Conventions: joint angle 0 = anatomical zero, positive towards the pair's second movement. `segmentRaisedDeg` is how
  * far the proximal segment's distal end is raised from its usual line (a seated thigh raised 5 deg: 5).
+ * What for: the angle that a gravity model needs. Units: deg. Errors: RangeError for a raise that is not finite or an
+ * unknown movement. Source: geometry of the positions as commonly described, no source. Limits: a limb that moves in
+ * a vertical plane.
  *
  * @example limbOrientation('knee', 'flexion', 'seated', 5) // { belowHorizontalAtZeroDeg: -5, perJointDegree: 1 }
  */

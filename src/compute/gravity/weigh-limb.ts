@@ -74,6 +74,8 @@ export function fitPhaseShifted(
  * Moved both ways and averaged, friction cancels. What for: where no cosine fits (prostheses, passive elastic moment).
  * `torqueNm` positive where the machine holds the limb UP; the table is positive in the first movement, hence the
  * orientation's sign. null where fewer than 5 degrees were covered, or a hole of more than 5 degrees is left.
+ * Units: deg, N.m. Errors: RangeError for unequal lengths or numbers that are not finite. Source: Anderson et al.
+ * 2010, J Biomech 43:1220-3 (why a single angle is not enough). Limits: a fast sweep has inertia in it.
  *
  * @example sweepTable([0, 0.4, 1, 2, 3, 4, 5], [12, 12, 12, 12, 12, 12, 12], seated)?.passiveTorqueNm[0] // -12
  */
@@ -105,6 +107,9 @@ export function sweepTable(
  * Reasons: `weighed_before_last_adjustment` (void: seat, machine or attachment moved since), `weighed_too_near_vertical`,
  * `readings_do_not_settle_the_fit`, `sweep_too_short_or_broken`, `weighing_not_positive` (a limb that pushes the arm up).
  * Findings: `weighing_time_unknown`, and `weighed_near_level` within 15 deg of level.
+ * What for: from what was read at the machine to the model the analysis takes. Units: N.m, deg. Errors: RangeError
+ * for numbers that are not finite. Source: as `gravityMomentNm` and `fitPhaseShifted`; the 15 deg are an engineering
+ * choice. Limits: cannot see a limb that was not relaxed; `weighingPlausibility` and `compareWeighings` can.
  *
  * @example weighLimb({ method: 'single_angle', limbAngleBelowHorizontalDeg: 35, torqueNm: 10.8, armTared: 'no', afterLastAdjustment: 'yes' }, seatedKnee).momentNm // 13.18...
  */

@@ -23,6 +23,8 @@ const WITH_CAUTION: ReadonlySet<RepetitionMeasure> = new Set([
  * Knee extension: peak torque and what hangs on it, with caution. Knee flexion, and work everywhere: no; uncorrected work
  * is off by 26 to 43 % in extension and 55 to 510 % in flexion (Winter, Wells & Orr 1981, Eur J Appl Physiol 46:397-408).
  * Other joints: which movement gravity helps depends on the position, so neither.
+ * What for: old recordings that do not say what was done to them. Units: none. Errors: none. Limits: with caution
+ * still means that the value is too low by an unknown amount, never that it is right.
  *
  * @example assessableWithGravityUnknown('peakTorque', 'knee', 'flexion') // 'no'
  */

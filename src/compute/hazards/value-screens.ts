@@ -5,6 +5,8 @@ import type { HazardFinding } from './finding.ts'
  *
  * Above 3 holds the set; a score that was not recorded is a caution; a score outside 0 to 10 is impossible. Exactly 3 is no finding.
  * Units: numeric rating 0 to 10. Source: BMJ Open Sport Exerc Med consensus, table 3 (pain above 3 stops a test).
+ * What for: keeps a number that shows pain from being read as weakness. Errors: none. Limits: trusts the score that
+ * was written down.
  *
  * @example screenPain(4, '#/sets/0')?.code // 'pain_limited'
  */
@@ -48,6 +50,8 @@ const bounds: Readonly<Record<Exclude<BoundedQuantity, 'pain'>, readonly [low: n
  *
  * Units: those of the table (N.m, N.m/kg, deg, deg/s, kg, m). Bounds belong to the possible. A number that is not finite is impossible.
  * Source: common practice, no source. Not for judging plausibility: that takes the subject's own history.
+ * What for: slipped decimals and foreign units that no history is needed to see. Errors: none; a number that is not
+ * finite is a finding.
  *
  * @example screenImpossible('torque', 1820, '#/sets/0')?.code // 'impossible_value'
  */
@@ -83,6 +87,8 @@ function impossible(
  *
  * Within 5 % of 2.205 (or its inverse) times the last mass holds; beyond 5 % of the last mass is a note. Units: kg.
  * Masses outside 15 to 350 kg are impossible. Source: factor by definition of the pound; limits common practice, no source.
+ * What for: every value per kilogram hangs on it. Errors: none. Limits: needs the last mass for all but the
+ * impossible; a first mass in the wrong unit passes between 15 and 350 kg.
  *
  * @example screenBodyMass(150.8, 68.4, '#/bodyMass')?.code // 'possible_unit_error'
  */
@@ -121,6 +127,8 @@ export function screenBodyMass(massKg: number, lastMassKg: number | null, target
  * Ratio = range moved / range planned. Below 1/30 or above 30 holds as a possible unit error (a radian is 57.3 deg; no one who moves at
  * all moves so little or so far); else more than 30 deg or more than half short of, or 10 deg beyond, the stops is a caution. Units: deg.
  * Source: common practice, no source. Errors: RangeError for a planned range that is not positive.
+ * What for: a wrong unit of the angle makes work wrong by 57.3 and empties the load range. Limits: needs the stops
+ * that were planned.
  *
  * @example screenAngleRange(1.57, 90, '#/sets/0/recording')?.code // 'possible_unit_error'
  */
@@ -158,6 +166,8 @@ const FLEXION_FOR_TWO_FINGERS_DEG = 100
  *
  * Rule of thumb: about two fingers (3 cm) are normally enough for up to 100 deg of flexion. Less, or more flexion than that, warns; it
  * never refuses. Units: cm, deg. Source: common practice, no source. A gap or angle that is not recorded gives no finding here.
+ * What for: a seat edge in the calf lifts the thigh and moves the knee off its axis. Errors: none. Limits: a rule of
+ * thumb for seated knees.
  *
  * @example screenSeatDepth(1.5, 95, '#/setups/0/seatDepthCheck')?.level // 'caution'
  */

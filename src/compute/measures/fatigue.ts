@@ -22,6 +22,9 @@ export function fatigueIndexEdgesPercent(values: readonly number[], edge: number
  *
  * A number of repetitions that does not divide by three leaves the rest in the middle. null for fewer than three, or
  * where the first third is not positive. Source: common practice (from memory).
+ * What for: loss of work over a long set, less touched by a slow start than the edges. Units: any in, % out. Errors:
+ * RangeError for a number that is not finite. Limits: few repetitions make thirds of one. When not to use it: across
+ * sets of unequal length.
  *
  * @example workFatigueThirdsPercent(150, 148, ... 92) // 28.3688
  */
@@ -53,6 +56,8 @@ export function fatigueSlope(repetitions: readonly number[], values: readonly nu
  * Percent decrement, %: 100 * (1 - sum / (n * best)). null where nothing is positive.
  *
  * Source: common practice (from memory).
+ * What for: loss over a whole set against its best repetition. Units: any in, % out. Errors: RangeError for a number
+ * that is not finite. Limits: one outstanding repetition raises it; it is never below 0.
  *
  * @example percentDecrement(150, 148, ... 92) // 19.3333
  */

@@ -4,6 +4,8 @@
  *
  * What for: a held effort, as against one instant of it. null: nothing was held that steadily (or that long).
  * Units: N.m, tested sign. Rule: common practice, no source; stored with the result. Linear in time (monotone queues).
+ * Errors: none; a window of fewer than 2 samples is null. Limits: depends on window and spread, so compare only
+ * values of one rule. When not to use it: for an explosive effort that was not held.
  *
  * @example isometricPlateauNm(rise, 1 s at 150 N.m, fall; 1, 0, end, 1000, { windowMs: 500, maximumSpreadPercent: 10 }) // 150
  */

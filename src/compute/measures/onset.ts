@@ -11,6 +11,9 @@ export interface Baseline {
  *
  * Conventions: sample SD (n - 1); running sums about the first value, so linear in time. null where less than one window
  * lies before the contraction. Units: N.m, tested sign.
+ * What for: an onset is a rise above rest, and rest is not zero (limb weight, pre-tension). Errors: none. Source:
+ * engineering choice; the problem in Maffiuletti et al. 2016, Eur J Appl Physiol 116:1091-1116. Limits: steady
+ * pre-tension looks like rest.
  *
  * @example restingTorque(torque, 1, 0, 1500, 1000) // { levelNm: 0.02, sdNm: 0.4 }
  */
@@ -52,6 +55,8 @@ export function restingTorque(
  * deviations of the resting torque, at least so many N.m). The rule moves every rate and time that starts here: store it.
  * null where rest is never reached before `earliest`. Source of the problem: Maffiuletti et al. 2016, Eur J Appl Physiol
  * 116:1091-1116; thresholds 0.1, 1 and 5 N.m compared by White 2024, Sensors 24:4250.
+ * What for: where every time and rate of an isometric test begins. Units: N.m, samples. Errors: none. Limits: on
+ * filtered torque the onset comes too early.
  *
  * @example torqueOnset(torque, 1, { kind: 'absolute', riseNm: 1 }, { levelNm: 0, sdNm: 0 }, 200, 0, 1600) // 1500
  */

@@ -91,6 +91,8 @@ function vertexAngle(
 /**
  * Whether a peak lies in the first or last `edgePercent` of the window's angle: a decaying impact lies inside the velocity
  * band, and a torque still rising where the window ends was not at its peak.
+ * What for: a flag to look again. Units: deg, %. Errors: none. Source: engineering choice, no source. Limits: a true
+ * peak may lie there where the range was short; it is flagged, never taken away.
  *
  * @example peakAtEdge(88, 90, 0, 5) // true
  */

@@ -30,6 +30,8 @@ export function rateOfTorqueDevelopment(
  * Peak rate of torque development: the steepest slope over `stepMs` in the first `withinMs` from onset.
  *
  * Units: N.m/s; ms. null where not one step fits. Source: Aagaard et al. 2002, J Appl Physiol 93:1318-26 (2 ms steps).
+ * What for: the steepest part of the rise. Errors: none. Limits: a maximum of noisy slopes, so it is biased upwards;
+ * heavier filtering lowers it. When not to use it: isokinetic tests.
  *
  * @example peakRateOfTorqueDevelopment(200 (1 - exp(-t / 0.1)), 1, 1000, 0) // 1980.13 (2000 at the instant of onset)
  */

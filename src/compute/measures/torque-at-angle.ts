@@ -4,6 +4,8 @@
  *
  * null outside the window: never extrapolated. Where a noisy angle crosses twice, the first crossing counts.
  * Units: deg -> N.m. Source: common practice, no source.
+ * What for: comparing limbs at one muscle length, where the peaks lie at different angles. Errors: none. Limits: an
+ * axis offset or another anatomical zero moves the angle.
  *
  * @example torqueAtAngle([150, 152, 156, 158], [58, 59, 61, 62], 1, 0, 3, 60) // 154
  */

@@ -15,6 +15,8 @@ function requireFinite(values: ArrayLike<number>, minimum: number, what: string)
  * Sum with Neumaier's compensation, so that the order of the values hardly matters.
  *
  * Units: those of the values. Errors: RangeError for a non-finite value. Source: Neumaier 1974, Z Angew Math Mech 54:39-51.
+ * What for: sums that do not depend on order. Limits: compensated, not exact; an overflow stays one.
+ *
  * @example sum([1, 1e100, 1, -1e100]) // 2
  */
 export function sum(values: ArrayLike<number>): number {
@@ -34,6 +36,9 @@ export function sum(values: ArrayLike<number>): number {
  * Arithmetic mean: sum over count.
  *
  * Units: those of the values. Errors: RangeError when empty or non-finite.
+ * What for: the centre of a few repetitions or subjects. Source: definition. Limits: one outlier moves it; never over
+ * values with another number of repetitions behind them.
+ *
  * @example mean([72, 76, 74, 79, 79, 77]) // 76.16666666666667
  */
 export function mean(values: ArrayLike<number>): number {
@@ -41,7 +46,15 @@ export function mean(values: ArrayLike<number>): number {
   return sum(values) / values.length
 }
 
-/** Sum of squared distances from the mean, two passes, so that 1e9 + x loses nothing. */
+/**
+ * Sum of squared distances from the mean, two passes, so that 1e9 + x loses nothing.
+ *
+ * What for: variance, slope and correlation. Units: those of the values, squared. Errors: RangeError when empty or
+ * non-finite. Source: definition; two passes after Chan, Golub & LeVeque 1983, Am Stat 37:242-7 (from memory).
+ * Limits: not for streams.
+ *
+ * @example sumOfSquaredDeviations([1, 2, 3, 4]) // 5
+ */
 export function sumOfSquaredDeviations(values: ArrayLike<number>): number {
   const centre = mean(values)
   const squares = new Float64Array(values.length)
@@ -52,7 +65,11 @@ export function sumOfSquaredDeviations(values: ArrayLike<number>): number {
 /**
  * Sample variance: squared distances from the mean over n - 1.
  *
- * Errors: RangeError for fewer than two values. @example sampleVariance([1, 2, 3, 4]) // 1.6666666666666667
+ * Errors: RangeError for fewer than two values.
+ * What for: spread of a sample, to be added up. Units: those of the values, squared. Source: definition. When not to
+ * use it: as the spread of a complete population.
+ *
+ * @example sampleVariance([1, 2, 3, 4]) // 1.6666666666666667
  */
 export function sampleVariance(values: ArrayLike<number>): number {
   requireFinite(values, 2, 'sampleVariance')
@@ -63,7 +80,10 @@ export function sampleVariance(values: ArrayLike<number>): number {
  * Sample standard deviation (n - 1, not n).
  *
  * When not to use it: as the spread of a complete population.
- * Errors: RangeError for fewer than two values. @example sampleStandardDeviation([72, 76, 74, 79, 79, 77]) // 2.7869
+ * Errors: RangeError for fewer than two values.
+ * What for: spread in the unit of the values. Units: those of the values. Source: definition.
+ *
+ * @example sampleStandardDeviation([72, 76, 74, 79, 79, 77]) // 2.7869
  */
 export function sampleStandardDeviation(values: ArrayLike<number>): number {
   return Math.sqrt(sampleVariance(values))
@@ -73,6 +93,9 @@ export function sampleStandardDeviation(values: ArrayLike<number>): number {
  * Coefficient of variation in percent: 100 * sample SD (n - 1) / mean.
  *
  * null where the mean is not positive: a percentage of nothing, or of a signed measure, means nothing.
+ * What for: spread of repetitions against their size. Units: any in, % out. Errors: RangeError for fewer than two
+ * values. Source: definition. Limits: says nothing about effort; when not to use it: angles, whose zero is arbitrary.
+ *
  * @example coefficientOfVariationPct([180, 186, 178, 184, 182]) // 1.7375
  */
 export function coefficientOfVariationPct(values: ArrayLike<number>): number | null {
@@ -85,6 +108,8 @@ export function coefficientOfVariationPct(values: ArrayLike<number>): number | n
  *
  * null where either list does not vary. When not to use it: as agreement (two methods can correlate and disagree;
  * Bland & Altman 1986, Lancet i:307-10). Errors: RangeError for unequal lengths or fewer than two pairs.
+ * What for: how well ranks and distances are kept from test to retest. Units: none. Source: definition.
+ *
  * @example pearsonCorrelation([62, 78, 81, 55, 66], [67, 76, 87, 55, 63]) // 0.945216...
  */
 export function pearsonCorrelation(x: ArrayLike<number>, y: ArrayLike<number>): number | null {

@@ -228,6 +228,8 @@ function symmetricCdf(x: number, tails: (x: number) => Tails): number {
  * Standard normal distribution function: the chance of a value at or below x.
  *
  * Units: none. Errors: RangeError for NaN. Source: any statistics text; checked against scipy.stats.norm.cdf.
+ * What for: chances from a known error. Limits: relative accuracy about 1e-12, in the tails too.
+ *
  * @example normalCdf(1.8608) // 0.968614
  */
 export function normalCdf(x: number): number {
@@ -239,6 +241,9 @@ export function normalCdf(x: number): number {
  * Two-sided p value of a standard normal deviate: the chance of being at least as far from 0.
  *
  * Computed from the tail itself, so it stays accurate far out.
+ * What for: the p of a change judged by a known error. Units: none. Errors: RangeError for NaN. Source: checked
+ * against scipy.stats.norm.sf.
+ *
  * @example normalTwoSidedP(1.8608) // 0.062772
  */
 export function normalTwoSidedP(x: number): number {
@@ -249,7 +254,11 @@ export function normalTwoSidedP(x: number): number {
 /**
  * Standard normal quantile: the x below which a given share lies.
  *
- * Errors: RangeError unless 0 < probability < 1. @example normalQuantile(0.975) // 1.959963984540054
+ * Errors: RangeError unless 0 < probability < 1.
+ * What for: critical values of a known error. Units: none. Source: inverts the nearer tail; checked against
+ * scipy.stats.norm.ppf. Limits: 1e-12 relative; never rounded to 1.96.
+ *
+ * @example normalQuantile(0.975) // 1.95996398454005
  */
 export function normalQuantile(probability: number): number {
   requireProbability(probability)
@@ -259,6 +268,10 @@ export function normalQuantile(probability: number): number {
 /**
  * Student's t distribution function. Degrees of freedom may be any positive number (Satterthwaite gives fractions).
  *
+ * What for: chances from an error estimated with few pairs. Units: none. Errors: RangeError for NaN or degrees of
+ * freedom that are not positive and finite. Source: incomplete beta; checked against scipy.stats.t.cdf. Limits: 1e-12
+ * relative.
+ *
  * @example studentTCdf(2.7764451, 4) // 0.975
  */
 export function studentTCdf(x: number, degreesOfFreedom: number): number {
@@ -267,7 +280,14 @@ export function studentTCdf(x: number, degreesOfFreedom: number): number {
   return symmetricCdf(x, (value) => studentTTails(value, degreesOfFreedom))
 }
 
-/** Two-sided p value of a t statistic. @example studentTTwoSidedP(11.539, 2) // 0.00743 */
+/**
+ * Two-sided p value of a t statistic.
+ *
+ * What for: the p of a change judged by an estimated error. Units: none. Errors: RangeError as `studentTCdf`. Source:
+ * checked against scipy.stats.t.sf. Limits: 1e-12 relative.
+ *
+ * @example studentTTwoSidedP(11.539, 2) // 0.00743
+ */
 export function studentTTwoSidedP(x: number, degreesOfFreedom: number): number {
   requireNumber(x)
   requireDegrees(degreesOfFreedom)
@@ -277,6 +297,9 @@ export function studentTTwoSidedP(x: number, degreesOfFreedom: number): number {
 /**
  * Student's t quantile. Errors: RangeError unless 0 < probability < 1 and degrees of freedom > 0.
  *
+ * What for: critical values of an estimated error. Units: none. Source: inverts the nearer tail; checked against
+ * scipy.stats.t.ppf. Limits: 1e-12 relative.
+ *
  * @example studentTQuantile(0.975, 4) // 2.776445
  */
 export function studentTQuantile(probability: number, degreesOfFreedom: number): number {
@@ -285,7 +308,14 @@ export function studentTQuantile(probability: number, degreesOfFreedom: number):
   return symmetricQuantile(probability, (value) => studentTTails(value, degreesOfFreedom))
 }
 
-/** Distribution function of F with (numerator, denominator) degrees of freedom; 0 below 0. */
+/**
+ * Distribution function of F with (numerator, denominator) degrees of freedom; 0 below 0.
+ *
+ * What for: ratios of mean squares. Units: none. Errors: RangeError for NaN or degrees of freedom that are not
+ * positive and finite. Source: incomplete beta; checked against scipy.stats.f.cdf. Limits: 1e-12 relative.
+ *
+ * @example fCdf(3.576415, 5, 15) // 0.975
+ */
 export function fCdf(x: number, numeratorDegrees: number, denominatorDegrees: number): number {
   requireNumber(x)
   requireDegrees(numeratorDegrees, denominatorDegrees)
@@ -295,6 +325,9 @@ export function fCdf(x: number, numeratorDegrees: number, denominatorDegrees: nu
 /**
  * Quantile of F. Used by the intervals of intraclass correlations.
  *
+ * What for: intervals of intraclass correlations. Units: none. Errors: RangeError unless 0 < probability < 1 and
+ * degrees of freedom > 0. Source: checked against scipy.stats.f.ppf. Limits: 1e-12 relative.
+ *
  * @example fQuantile(0.975, 5, 15) // 3.576415
  */
 export function fQuantile(probability: number, numeratorDegrees: number, denominatorDegrees: number): number {
@@ -303,7 +336,15 @@ export function fQuantile(probability: number, numeratorDegrees: number, denomin
   return positiveQuantile(probability, (x) => fTails(x, numeratorDegrees, denominatorDegrees), 1)
 }
 
-/** Distribution function of chi-square; 0 below 0. */
+/**
+ * Distribution function of chi-square; 0 below 0.
+ *
+ * What for: whether readings scatter more than their stated error. Units: none. Errors: RangeError for NaN or degrees
+ * of freedom that are not positive and finite. Source: incomplete gamma; checked against scipy.stats.chi2.cdf.
+ * Limits: 1e-12 relative.
+ *
+ * @example chiSquareCdf(20.483177, 10) // 0.975
+ */
 export function chiSquareCdf(x: number, degreesOfFreedom: number): number {
   requireNumber(x)
   requireDegrees(degreesOfFreedom)
@@ -312,6 +353,9 @@ export function chiSquareCdf(x: number, degreesOfFreedom: number): number {
 
 /**
  * Quantile of chi-square. Used by the interval of a standard deviation or a SEM.
+ *
+ * What for: intervals of a standard deviation. Units: none. Errors: RangeError unless 0 < probability < 1 and degrees
+ * of freedom > 0. Source: checked against scipy.stats.chi2.ppf. Limits: 1e-12 relative.
  *
  * @example chiSquareQuantile(0.975, 10) // 20.483177
  */

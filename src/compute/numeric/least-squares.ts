@@ -88,6 +88,9 @@ export interface LineFit {
  *
  * Formula in words: slope = sum of (x - mean x)(y - mean y) over sum of (x - mean x) squared.
  * null where all x are equal. Errors: RangeError for fewer than two points, unequal lengths, non-finite numbers.
+ * What for: slope of a trend, or of a value on the repetition. Units: y per x. Source: definition. Limits: errors in
+ * y only; one far point pulls the line.
+ *
  * @example fitLine([3, 4, 5, 6], [110, 128, 139, 161])?.slope // 16.4
  */
 export function fitLine(x: readonly number[], y: readonly number[]): LineFit | null {

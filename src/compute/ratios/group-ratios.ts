@@ -19,6 +19,9 @@ export interface GroupRatio {
  *
  * Units: none. Bad data are a reason (`no_pairs`, `zero_denominator`). Errors: RangeError for unequal lengths.
  * Source: Fousekis 2010, J Sports Sci Med 9:364, table 3, where three of five printed left-limb ratios differ by 0.01 from the ratio of the printed means.
+ * What for: a group's ratio as it is published, and a check of tables that print means only. Limits: a few small
+ * denominators carry the mean.
+ *
  * @example groupRatio([50, 90], [100, 100]) // meanOfRatios 0.7, ratioOfMeans 0.7 ; ([50, 90], [100, 150]) // 0.55 against 0.56
  */
 export function groupRatio(
@@ -40,7 +43,15 @@ export function groupRatio(
 /** Largest SD of a strength ratio that an imported table may state; a printed .80 beside a mean of .56 is a slipped decimal for .08. */
 export const LARGEST_PLAUSIBLE_RATIO_SD = 0.5
 
-/** Whether an SD printed beside a strength ratio can be one. @example ratioStandardDeviationIsPlausible(0.8) // false */
+/**
+ * Whether an SD printed beside a strength ratio can be one.
+ *
+ * What for: a guard for imported tables. Units: none, as the ratio. Errors: none; NaN is not plausible. Source:
+ * Fousekis 2010, J Sports Sci Med 9:364, table 3, prints .80 and .70 beside ratios near .56; the limit is an
+ * engineering choice. Limits: never for percentages.
+ *
+ * @example ratioStandardDeviationIsPlausible(0.8) // false
+ */
 export function ratioStandardDeviationIsPlausible(standardDeviation: number): boolean {
   return standardDeviation >= 0 && standardDeviation <= LARGEST_PLAUSIBLE_RATIO_SD
 }
@@ -50,7 +61,7 @@ export function ratioStandardDeviationIsPlausible(standardDeviation: number): bo
  *
  * Negative means weaker than the reference. A caption that calls it weak over strong does not change the formula. Bad data are a reason.
  * Units: percent. Source: single case, Orthop J Sports Med 2017, PMC5638169 table 1.
- * @example percentageDifference(250.7, 241.1) // 3.98 ; (141.4, 177.6) // -20.38
+ * @example percentageDifference(250.7, 241.1).value // 3.98 ; (141.4, 177.6) // -20.38
  */
 export function percentageDifference(
   limb: number,

@@ -65,6 +65,9 @@ export function conventionalRatio(antagonist: RatioTorque, agonist: RatioTorque)
  * form of the literature is H con over Q ecc, so give the pair with `form: 'concentric_over_eccentric'`.
  * Units: none. Bad data and gravity as in `conventionalRatio`. Errors: RangeError for other modes or unequal velocities.
  * Source: Coombs & Garbutt 2002, J Sports Sci Med 1:56-62; Aagaard 1998, Am J Sports Med 26:231-7.
+ * Limits: as `conventionalRatio`; it rises steeply towards extension (Aagaard 1998), so never set peak ratios against
+ * angle-specific ones.
+ *
  * @example flexion eccentric 184 N.m over extension concentric 236 N.m at 60 deg/s: 0.7797
  */
 export function functionalRatio(
@@ -95,6 +98,8 @@ export const MIXED_RATIO_CONCENTRIC_DEG_S = 240
  *
  * Units: none. Bad data and gravity as in `conventionalRatio`. Errors: RangeError for other modes or velocities: with others it is another ratio.
  * Source: Croisier 2008, Am J Sports Med 36:1469-75. Limits: cut-offs belong to a machine family, so they are criteria data, not here.
+ * What for: braking strength against fast extension, as in sprinting.
+ *
  * @example 120 N.m over 160 N.m: 0.75
  */
 export function mixedRatio(eccentricAntagonist: RatioTorque, concentricAgonist: RatioTorque): Measured {

@@ -5,6 +5,8 @@ import type { CriteriaSet, Criterion, Threshold } from './criteria-set.ts'
  * Soundness of a criteria set: throws a RangeError that names the fault, so that no set can be met by accident.
  *
  * A set without criteria would be met by everyone, a rule asking for none likewise, and a threshold that is no number by no one.
+ * What for: local sets are written by hand. Units: thresholds in those of the kind of criterion. Source: engineering
+ * choice, no source. Limits: judges the form, never whether a threshold is a good one.
  *
  * @example checkCriteriaSet({ ...set, criteria: [] }) // RangeError: criteria set "x" has no criteria
  */

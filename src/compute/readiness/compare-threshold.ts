@@ -10,6 +10,8 @@ const NUMBER_NOISE = 1e-12
  * equal to it: that is arithmetic noise, nine orders of magnitude below anything measured.
  *
  * Errors: RangeError for a number that is not finite, because NaN < 90 is false and would look like an answer.
+ * What for: the one place where a criterion is compared. Units: both the same. Source: comparators as published
+ * (Grindem and Toole at or above, Kyritsis and Gokeler above).
  *
  * @example meetsThreshold(90, '>=', 90) // true
  * @example meetsThreshold(90, '>', 90)  // false

@@ -109,6 +109,9 @@ export function evaluateCriteriaSet(
 /**
  * Reading order of the answers: not assessable first, then not met, then met within error, then met, so that a gap is seen first.
  *
+ * What for: a list that cannot be skimmed to a green line. Units: none. Errors: none. Source: engineering choice, no
+ * source.
+ *
  * @example inReadingOrder(answer.criteria).map((criterion) => criterion.key)
  */
 export function inReadingOrder(criteria: readonly CriterionAnswer[]): readonly CriterionAnswer[] {

@@ -15,6 +15,8 @@ const published = { male: 'men', female: 'women' } as const
  *
  * "no" as soon as one stated trait differs; "unknown" where the publication at hand states no trait, or a stated trait of the subject
  * is not recorded; "yes" only where every stated trait is known to agree. Changes no verdict: it is said beside every answer.
+ * What for: a set says nothing about people it was not studied in. Units: years. Errors: none. Source: the population
+ * each set states.
  *
  * @example matchPopulation(kyritsis2016.population, { ...context, sex: 'female' }).note
  * // 'Published for men; this subject is female.'

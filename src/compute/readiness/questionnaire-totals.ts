@@ -27,6 +27,7 @@ export function ikdcTotal(rawSum: number, form: '18_items_of_87' | 'items_from_1
  * IKDC subjective total with unanswered items: 100 x sum of the answered / their possible maximum, if at least 16 of 18 are answered.
  *
  * Units: score. Errors: fewer answers, or a sum outside what the answered items allow, is null with a reason. Source: from memory.
+ * What for: a form with an item left out. Limits: the rule of 16 of 18 is from memory; other forms have others.
  *
  * @example ikdcTotalOfAnswered(58, 83, 17) // { value: 69.87951807228916 }
  */
@@ -39,6 +40,9 @@ export function ikdcTotalOfAnswered(sum: number, possibleMaximum: number, answer
 /**
  * Paediatric IKDC total: 100 x raw / 92. Source: its published scoring sheet.
  *
+ * What for: a child's form has another total than an adult's. Units: score. Errors: a sum outside the form is null
+ * with a reason. Limits: never compare it with the adult form.
+ *
  * @example pediatricIkdcTotal(60) // { value: 65.21739130434783 }
  */
 export function pediatricIkdcTotal(rawSum: number): Measured {
@@ -47,6 +51,9 @@ export function pediatricIkdcTotal(rawSum: number): Measured {
 
 /**
  * KOS activities of daily living total: 14 items of 0 to 5, 100 x sum / 70. Source: Irrgang 1998 JBJS 80A:1132-45, summary sheet.
+ *
+ * What for: a criterion of published sets. Units: score. Errors: a sum outside the form is null with a reason.
+ * Limits: only of a form with all 14 items answered.
  *
  * @example kosAdlsTotal(63) // { value: 90 }
  * @example kosAdlsTotal(62) // { value: 88.57142857142857 }

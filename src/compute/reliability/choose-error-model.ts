@@ -24,6 +24,9 @@ type Match =
  * - a patient sample for a limb without history: with caution (its error is rather too large, which hides changes but invents none);
  * - any other mixture: no.
  * Errors: none. Source: the rule is ours; the reason for it is in PUBLISHED_ERRORS.
+ * What for: an error that is too small invents changes. Units: months. Limits: conditions are coarse words; local
+ * knowledge may be finer. When not to use it: for the choice between two errors that both match.
+ *
  * @example populationMatch('no_history', { limbCondition: 'operated', monthsSinceSurgery: 3, sex: 'male', ageYears: 24 })
  * // { allowed: false, reason: 'healthy_sample_for_recently_operated_limb' }
  */
@@ -86,6 +89,9 @@ function mdcOn(scale: ErrorScale, sem: number, confidence: number): number {
  * Units: sem and mdc in the unit of the measure for scale absolute, percent for scale percent (mdc is then the rise of the log model).
  * Errors: RangeError for a confidence outside (0, 1).
  * When not to use it: for a difference between two methods (`limitsOfAgreement`).
+ * What for: no change is judged without an error that fits it. Source: engineering choice; the errors themselves in
+ * PUBLISHED_ERRORS. Limits: published errors come from other machines and protocols; a clinic's own pairs are better.
+ *
  * @example
  * chooseErrorModel({ joint: 'knee', movement: 'extension', contractionMode: 'isokinetic_concentric', velocityDegS: 60,
  *   measure: 'peakTorque', person: { limbCondition: 'operated', monthsSinceSurgery: 3, sex: 'female', ageYears: 22 } }, null, 0.95)

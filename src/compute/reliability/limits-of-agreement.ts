@@ -63,6 +63,9 @@ export interface Repeatability {
  * Two conventions, never mixed: 1.96 * sqrt 2 * within-subject SD (default), and 2 * SD of differences about zero, which
  * Bland & Altman 1986 (Lancet i:307-10) printed. They differ by 2 %. Units: those of the data.
  * Bad data are a reason (`no_pairs`). Errors: RangeError for unequal lengths.
+ * What for: repeating one method on one person. Source: Bland & Altman 1986, Lancet i:307-10. Limits: a shift between
+ * repeats is left in. When not to use it: between two methods.
+ *
  * @example coefficientOfRepeatability(wright1, wright2) // { withinSubjectSd: 15.3067, coefficientOfRepeatability: 42.4279, ... }
  */
 export function coefficientOfRepeatability(

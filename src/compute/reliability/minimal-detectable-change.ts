@@ -17,6 +17,9 @@ const CRITICAL_VALUES_KEPT = 256
  * Two-sided critical value: normal for a SEM taken as known (null), t for one estimated with so many degrees of freedom.
  *
  * Units: none. Errors: RangeError for a confidence outside (0, 1) or degrees of freedom that are not positive.
+ * What for: every interval and verdict of this core. Source: definition. Limits: remembers the last few hundred
+ * answers, which no caller can see.
+ *
  * @example twoSidedCriticalValue(0.95, null) // 1.959964 ; (0.95, 10) // 2.228139
  */
 export function twoSidedCriticalValue(confidence: number, degreesOfFreedom: number | null): number {

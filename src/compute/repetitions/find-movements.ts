@@ -15,6 +15,8 @@ export interface LimbMovement {
  * `minimumPercentOfLargest` of the whole range seen. So a wiggle or a pause inside a movement does not split it, and a
  * twitch is no movement, while an aborted repetition of a quarter of the range still is one and keeps its number.
  * Linear in time. Units: deg. Engineering choice, no source.
+ * What for: repetitions without trusting the velocity. Errors: none; nothing that moves is an empty list. Limits: a
+ * drifting angle at rest may hold a turning point a little early or late.
  *
  * @example findMovements(90 -> 0 -> 90 deg, ...) // [{ sign: 1, rangeDeg: 90, ... }, { sign: -1, rangeDeg: 90, ... }]
  */

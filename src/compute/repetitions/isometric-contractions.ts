@@ -12,6 +12,8 @@ export interface Contraction {
  *
  * Two thresholds, so that a tremor at the level does not cut a contraction in two. Linear in time. Units: N.m, ms.
  * Engineering choice, no source.
+ * What for: the efforts of a set, each to be measured by itself. Errors: none; no torque in the direction is an empty
+ * list. Limits: an effort below the level, after a much larger one, is not found.
  *
  * @example findContractions(twoContractions, 1, 1000, DEFAULT_PARAMETERS.isometric).length // 2
  */

@@ -26,6 +26,10 @@ export interface Phases {
  * velocity, down to 5 % of it, so that rest with a drifting or noisy velocity at either end does not belong to it.
  *
  * null: half the set velocity (`minimumPercentOfSetVelocity`) is never reached; that is positioning, not an attempt.
+ * What for: onset of the time to peak torque, and the full range of work. Units: deg/s, samples. Errors: none.
+ * Source: engineering choice, no source.
+ *
+ * @example movingPart(trapezoid of 60 deg/s from sample 400 on, movement, 60, 50)?.onset // 402
  */
 export function movingPart(
   velocityDegS: Float64Array,
@@ -57,6 +61,7 @@ export function movingPart(
  * Units: deg, deg/s, ms. Limits: at high set velocity or short range there may be none, and then torque there is inertia,
  * not strength. Source: phases after Findley et al. 2006, J Sports Sci Med 5:400-6; the 5 % band is common practice (from
  * memory), the minimum and the bridge an engineering choice.
+ * What for: outside of it torque is inertia and impact. Errors: none; too short a range is a reason.
  *
  * @example findLoadRange(trapezoid 180 deg/s, 2000 deg/s2, 90 deg, ...) // spans 75.4 deg
  */
@@ -138,6 +143,9 @@ function partInsideBand(inside: number, outside: number, low: number, high: numb
 /**
  * Degrees travelled in a load range, to where the band was entered and left.
  *
+ * What for: the length that decides whether there is a load range, and a measure. Units: samples, deg. Errors: none.
+ * Source: linear interpolation of the edge. Limits: a motion that turns inside the range counts from end to end only.
+ *
  * @example loadRangeDeg(Float64Array.of(90, 87, 84, 81), { loadStart: 1, loadEnd: 2, startPart: 0.5, endPart: 0 }) // 4.5
  */
 export function loadRangeDeg(
@@ -158,6 +166,7 @@ export function loadRangeDeg(
  * What for: an overshoot that ends just inside the band, or never leaves it, still ends in an impact, and the speed still
  * rises or falls at the ends: what the machine reads there is not strength. Peaks are looked for in this part only.
  * Engineering choice, no source.
+ * Units: deg/s, ms, samples. Errors: none.
  *
  * @example settledPart(steady velocity, 1, 100, 900, 1000, rule) // { settledStart: 100, settledEnd: 900 }
  */

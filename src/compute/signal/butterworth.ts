@@ -48,6 +48,8 @@ export function butterworthLowpass(order: number, cutoffHz: number, sampleRateHz
  * How much a pass's pre-warped cutoff must be raised for several passes: C = (2^(1/passes) - 1)^(1/(2 order)).
  *
  * Source: Winter 2009 p. 69 and Robertson et al. 2014, Research Methods in Biomechanics, 2nd ed., p. 288, for order 2.
+ * What for: two passes of an uncorrected filter are 6 dB down at its cutoff, not 3. Units: none. Errors: RangeError
+ * for an odd order or a number of passes that is not whole. Limits: Butterworth only.
  *
  * @example passCorrection(2, 2) // 0.802243...
  */
@@ -63,6 +65,7 @@ export function passCorrection(order: number, passes: number): number {
  * Formula: U = tan(pi fc / fs) / C, design = fs / pi * atan(U). It is the pre-warped frequency that is corrected;
  * fc / C alone is wrong near Nyquist (12.465 in place of 12.249 Hz in the example).
  * Units: Hz. Source: as passCorrection. Errors: RangeError for a cutoff outside (0, fs / 2).
+ * Limits: two passes only.
  *
  * @example dualPassDesignCutoffHz(10, 100, 2) // 12.2492406076
  */
@@ -74,6 +77,9 @@ export function dualPassDesignCutoffHz(cutoffHz: number, sampleRateHz: number, o
 
 /**
  * Amplitude gain of ONE pass at a frequency; square it for two passes.
+ *
+ * What for: looking at a design. Units: Hz in, amplitude ratio out. Errors: none. Source: transfer function at exp(i
+ * w). Limits: at the cutoff of two passes one pass is 0.841.
  *
  * @example gainAtHz(butterworthLowpass(2, 10, 100), 10, 100) ** 2 // 0.5
  */

@@ -7,6 +7,8 @@ import type { Interval } from './time-base.ts'
  * which would spread it over the recording.
  * Runs longer than `maximumGapMs` are filled too, so that the arithmetic stays finite, but are returned as `gaps`.
  * `filled` counts the samples replaced. Nothing usable at all: `values` is null.
+ * Units: those of the signal; Hz, ms. Errors: none. Source: engineering choice, no source. Limits: a straight line is
+ * no measurement; longer holes are said.
  *
  * @example fillMissing(Float64Array.of(1, NaN, 3), 1000, 20) // { values: [1, 2, 3], filled: 1, gaps: [] }
  */

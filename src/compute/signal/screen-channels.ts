@@ -9,6 +9,8 @@
  * signal's resolution (its smallest step) and a ten-thousandth of the extreme. A rounded signal tops out over equal
  * samples too, but enters them by one resolution step; one that levels off enters them by next to nothing.
  * Engineering rule, no source. Linear in time.
+ * What for: a saturated torque hides the peak. Units: any, samples. Errors: none; an empty or silent channel is 0.
+ * Limits: a clipped channel that was filtered afterwards is not seen.
  *
  * @example clippedRun(Float64Array.of(0, 3, 7.5, 9, 9, 9, 9, 9, 7.2, 3.3), 5) // 5
  */
@@ -47,6 +49,8 @@ export function clippedRun(signal: Float64Array, minimumSamples: number): number
 /**
  * Whether an angle channel declared in degrees looks like radians: its range is too small for a limb in degrees (under
  * 2 pi), and its fastest movement (as `fastestDegS`) is the set velocity divided by 57.3, within a quarter.
+ * What for: an angle in radians empties every load range without saying why. Units: deg, deg/s. Errors: none. Source:
+ * engineering choice, no source. Limits: needs a movement at the set velocity; isometric tests are not judged.
  *
  * @example looksLikeRadians({ range: 1.57, fastest: 1.05, setVelocityDegS: 60 }) // true
  */
@@ -60,6 +64,8 @@ export function looksLikeRadians(seen: { range: number; fastest: number; setVelo
  * How a recorded velocity goes with the derivative of the angle: the least-squares factor k in recorded = k * derived.
  *
  * 1: they agree; -1: opposite signs; 0.0175 or 57.3: one is in radians. null where nothing moved.
+ * What for: a velocity that contradicts its angle is not used. Units: both deg/s. Errors: none; both have one length.
+ * Source: least squares through the origin. Limits: one number for the whole recording.
  *
  * @example velocityFactor(Float64Array.of(0, -60, -60), Float64Array.of(0, 60, 60)) // -1
  */
@@ -77,6 +83,8 @@ export function velocityFactor(recorded: Float64Array, derived: Float64Array): n
  * Mean muscle power over the moving samples: positive, the muscle shortens; negative, it is stretched. W.
  *
  * What for: a concentric test whose total is clearly negative was recorded with another sign than declared.
+ * Units: N.m, deg/s -> W. Errors: none. Source: definition of power. Limits: a passive limb is near 0 and proves
+ * nothing.
  *
  * @example meanMusclePowerW(Float64Array.of(100, 100), Float64Array.of(57.29578, 57.29578), 6) // 100
  */

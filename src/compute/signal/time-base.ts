@@ -26,6 +26,8 @@ export interface TimeBase {
  * lies further from the grid than `unevenPercent` of an interval.
  * Bad data are reasons: `too_few_samples`, `time_not_finite`, `time_not_monotonic`, `sample_rate_out_of_range`,
  * `too_many_samples_missing` (the even grid would be more than twice as long as what was measured).
+ * What for: filters and derivatives need an even grid. Units: s, ms, Hz. Errors: none. Source: engineering choice, no
+ * source. Limits: a clock that runs fast or slow throughout cannot be seen.
  *
  * @example readTimeBase(Float64Array.of(0, 0.01, 0.02, ...), limits) // { sampleRateHz: 100, uneven: false, ... }
  */
@@ -103,6 +105,8 @@ function typicalInterval(timeS: Float64Array): number {
  * last value holds from there).
  *
  * Limits: a straight line lowers what lies above about a quarter of the sample rate; torque and angle have nothing there.
+ * What for: uneven stamps onto the grid of `readTimeBase`. Units: s, Hz, those of the values. Errors: none. Source:
+ * linear interpolation.
  *
  * @example resampleEvenly(Float64Array.of(0, 1, 3), Float64Array.of(0, 10, 30), { sampleRateHz: 1, startS: 0, length: 4 }) // [0, 10, 20, 30]
  */

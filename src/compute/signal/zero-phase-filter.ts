@@ -17,6 +17,8 @@ export interface LowpassDesign {
  *
  * Returns the design, or the reason `cutoff_too_near_nyquist` where the corrected cutoff reaches 0.45 of the sample
  * rate (an engineering rule, no source). Errors: RangeError for a caller's mistake in order or cutoff sign.
+ * What for: the one design all channels use. Units: Hz. Limits: even orders; a filter of order 2 per pass is what the
+ * field calls a fourth-order zero-lag filter.
  *
  * @example designZeroPhaseLowpass(10, 100, 2) // { designCutoffHz: 12.249..., ... }
  */
@@ -37,7 +39,14 @@ export function designZeroPhaseLowpass(
   }
 }
 
-/** Samples mirrored at each end: 3 (order + 1), as scipy.signal.filtfilt takes by default. */
+/**
+ * Samples mirrored at each end: 3 (order + 1), as scipy.signal.filtfilt takes by default.
+ *
+ * What for: how long a signal must be to be filtered. Units: samples. Errors: none. Source: scipy.signal.filtfilt.
+ * Limits: nothing to do with how long an edge disturbs.
+ *
+ * @example edgePadding(2) // 9
+ */
 export function edgePadding(orderPerPass: number): number {
   return 3 * (orderPerPass + 1)
 }
@@ -72,6 +81,7 @@ export function zeroPhaseFilter(signal: Float64Array, design: LowpassDesign): Fl
  * The mirror images turn about a value fitted to the end (parabola over half a cutoff period) in place of the end sample,
  * whose noise would otherwise stay in full. Units: those of the signal. Limits: fewer than 5 settled samples, or a range
  * longer on one side than the settled part: the signal as it is. Engineering choice, no source.
+ * Errors: none.
  *
  * @example filterLoadRange(torque, { rangeFrom: 190, from: 200, to: 900, rangeTo: 905 }, design, 1000).length // 716
  */

@@ -105,7 +105,9 @@ function evaluate(equation: AsymmetryEquation, x: number, y: number): number {
  * Units: percent. Bad data are null with a reason: a missing side, `negative_value`, `zero_denominator`. Errors: RangeError for non-finite numbers.
  * Limits: the size of the ratio and of the asymmetry index as printed depends on the reference. Direction flips between tests of the same person, so compare
  * it apart (`directionAgreement`); the often quoted 15 % lacks prospective support (Bishop 2018). When not to use it: as a sign of injury risk.
- * @example asymmetry('symmetry_angle', { left: { value: 25 }, right: { value: 20 }, reference: 'left', betterWhen: 'higher' }).valuePct // 7.0447
+ * Source: Bishop 2016 and 2018, Parkinson 2021: see ASYMMETRY_EQUATIONS.
+ *
+ * @example asymmetry('symmetry_angle', { left: { value: 25 }, right: { value: 20 }, reference: 'left', betterWhen: 'higher' }).valuePct.value // 7.0447
  */
 export function asymmetry(equation: AsymmetryEquation, input: AsymmetryInput): Asymmetry {
   const { left, right, reference, betterWhen } = input
@@ -137,6 +139,8 @@ export function asymmetry(equation: AsymmetryEquation, input: AsymmetryInput): A
  *
  * Formula in words: pairs with the same stronger side over pairs with a side on both occasions; 'equal' or missing tells nothing.
  * Source: Bishop 2018, Strength Cond J 40(4):1-6 on direction beside size. null proportion where no pair tells. Errors: RangeError for unequal lengths.
+ * Limits: with few pairs the proportion says little; chance alone gives a half.
+ *
  * @example directionAgreement(['left', 'right', 'left'], ['left', 'left', 'equal']) // { same: 1, opposite: 1, cannotTell: 1, proportionSame: 0.5 }
  */
 export function directionAgreement(

@@ -37,7 +37,12 @@ export function limbSymmetryInterval(limbSymmetryIndexPct: number, error: LimbEr
 }
 
 /**
- * Interval of the deficit (100 - index) that belongs to an index's interval. @example of 92.82 with 83.25 to 103.47: -3.47 to 16.75
+ * Interval of the deficit (100 - index) that belongs to an index's interval.
+ *
+ * What for: an index and its deficit are one statement. Units: percent. Errors: none. Source: arithmetic. Limits:
+ * none beyond those of the index's interval.
+ *
+ * @example of 92.82 with 83.25 to 103.47: -3.47 to 16.75
  */
 export function deficitInterval(index: ConfidenceInterval): ConfidenceInterval {
   return { low: 100 - index.high, high: 100 - index.low, confidence: index.confidence }
@@ -47,7 +52,10 @@ export function deficitInterval(index: ConfidenceInterval): ConfidenceInterval {
  * Coefficient of variation of a limb symmetry index, percent: the percentage error to judge a change of the index with.
  *
  * Formula in words: exp(sqrt 2 * ln(1 + CV / 100)) - 1, close to sqrt 2 * CV. Give it to `decideChange` as a percentage SEM.
- * Source: derived. Errors: RangeError. @example limbSymmetryCoefficientOfVariationPct(5) // 7.1436 (sqrt 2 * 5 = 7.0711)
+ * Source: derived. Errors: RangeError.
+ * Limits: independent limbs with equal coefficients.
+ *
+ * @example limbSymmetryCoefficientOfVariationPct(5) // 7.1436 (sqrt 2 * 5 = 7.0711)
  */
 export function limbSymmetryCoefficientOfVariationPct(limbCoefficientOfVariationPct: number): number {
   return 100 * Math.expm1(logSpread(limbCoefficientOfVariationPct))
@@ -58,6 +66,8 @@ export function limbSymmetryCoefficientOfVariationPct(limbCoefficientOfVariation
  *
  * Formula in words: critical value * sqrt 2 * (sqrt 2 * CV), the linear form that is easy to state. Decisions use logarithms (`decideChange`), which
  * are exact for the model away from 100. Units: points of percent. Source: derived. Errors: RangeError.
+ * Limits: near 100 only; away from it decide on logarithms.
+ *
  * @example limbSymmetryMinimalDetectableChange({ limbCoefficientOfVariationPct: 5, degreesOfFreedom: null, confidence: 0.95 }) // 19.6
  */
 export function limbSymmetryMinimalDetectableChange(error: LimbError): number {

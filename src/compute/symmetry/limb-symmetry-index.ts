@@ -36,6 +36,8 @@ export interface LimbSymmetry {
  * The rule, in full: both limbs involved, surgery of the same joint, or the graft taken from it: refused, a symmetric pair of weak limbs would look
  * good. An injury without surgery, or anything unknown: flagged. Source: engineering choice after Wellsandt 2017, J Orthop Sports Phys
  * Ther 47:334-8 (the uninvolved limb weakens too); no published rule.
+ * Errors: none.
+ *
  * @example otherLimbVerdict({ history: 'none', gaveGraft: 'yes' }) // { refusal: 'other_limb_gave_graft', cautions: [] }
  */
 export function otherLimbVerdict(otherLimb: OtherLimb): {

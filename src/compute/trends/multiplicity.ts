@@ -16,6 +16,9 @@ export interface Multiplicity {
  *
  * Formula in words: number times (1 - confidence); chance of at least one = 1 - confidence to the number. Source: arithmetic.
  * What to do about it: judge the one to three measures named in advance, treat the rest as exploratory. Errors: RangeError.
+ * Units: numbers, proportions. Limits: verdicts of one person are not independent; read it as an order of size, never
+ * as a correction.
+ *
  * @example multiplicityStatement(72, 0.95).expectedFalseChanges // 3.6
  */
 export function multiplicityStatement(verdicts: number, confidence: number): Multiplicity {
@@ -38,6 +41,8 @@ export function multiplicityStatement(verdicts: number, confidence: number): Mul
  * The differences share the baseline's error, so they are correlated; the exact value is an integral over that error: given it, visits are
  * independent. Five visits at 95 % give 18 %, not 23 %. Normal errors of known size. Errors: RangeError.
  * Source: integral by Simpson's rule over plus or minus 9 SD; checked by simulation and scipy.
+ * What for: five looks at one baseline are more than one look.
+ *
  * @example chanceOfFalseChangeFromBaseline(5, 0.95) // 0.18
  */
 export function chanceOfFalseChangeFromBaseline(visits: number, confidence: number): number {

@@ -18,6 +18,8 @@ export interface ThresholdDistance {
  * Formula in words: threshold - value where higher is better, value - threshold where lower is. No rounding. Units: those of the measure.
  * Why no date: recovery slows. A line through months 3 to 6 of the invented curve 100 - 60 exp(-t / 5) reaches 90 at month 7.5, the curve at month 9.
  * Whether exactly on the threshold meets a criterion is the criterion's comparator, not decided here. Errors: RangeError.
+ * Source: arithmetic; the curve is invented.
+ *
  * @example distanceToThreshold({ latest: { value: 158.9 }, threshold: 176.3, betterWhen: 'higher' }).distance // 17.4
  */
 export function distanceToThreshold(input: {

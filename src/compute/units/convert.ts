@@ -12,6 +12,8 @@ export const QUANTITY_KINDS: readonly QuantityKind[] = [...canonicalByKind.keys(
  * Quantity kind of a unit: what an accepted UCUM code measures, or null for a text that is not an accepted unit.
  *
  * Spelling is exact and case matters, as in UCUM ("Nm" is no unit, "N.m" is).
+ * What for: to refuse a unit before converting. Errors: none. Source: UCUM 2.1. Limits: accepted units only, not all
+ * of UCUM.
  *
  * @example unitKind('N.m') // 'torque'
  * @example unitKind('J')   // 'energy'
@@ -24,6 +26,9 @@ export function unitKind(unit: string): QuantityKind | null {
 /**
  * Canonical unit of a quantity kind: the one every value of that kind is stored in (SI, degrees for angles, % for proportions).
  *
+ * What for: the unit a value is stored in. Errors: RangeError for an unknown kind. Source: SI, with degrees for
+ * angles. Limits: a kind has one canonical unit for ever; changing it would reinterpret what is stored.
+ *
  * @example canonicalUnitOf('torque') // 'N.m'
  * @example canonicalUnitOf('angle')  // 'deg'
  */
@@ -35,6 +40,9 @@ export function canonicalUnitOf(kind: QuantityKind): string {
 
 /**
  * Accepted units of a quantity kind, canonical one first: what a refusal lists under "accepted".
+ *
+ * What for: messages that say what may be sent. Errors: none; an unknown kind has none. Source: UNIT_TABLE. Limits: a
+ * copy, not the table.
  *
  * @example acceptedUnitsOf('angle') // ['deg', 'rad']
  */
@@ -79,6 +87,9 @@ export function convert(value: number, from: string, to: string): number {
 
 /**
  * Conversion to the canonical unit: the form in which a value is stored and computed with.
+ *
+ * What for: one unit per kind inside. Errors: RangeError as `convert`. Source: UCUM 2.1. Limits: what was sent has to
+ * be kept beside it by the caller.
  *
  * @example toCanonical(150, 'mm') // { value: 0.15, unit: 'm' }
  */

@@ -107,6 +107,7 @@ const spellings: ReadonlyMap<string, string> = new Map(
  * 100 x ft.lbf/lb to others, a factor of 2.99 apart. A foot-pound is suggested as torque.
  *
  * `kind`, where known, keeps the suggestion to units of the quantity asked for.
+ * What for: a refusal that says what would have been right. Errors: none. Source: common ways of writing, no source.
  *
  * @example suggestUnit('Nm')             // 'N.m'
  * @example suggestUnit('ft-lb')          // '[ft_i].[lbf_av]'
