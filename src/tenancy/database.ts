@@ -13,6 +13,8 @@ export interface Database {
 
 export interface DatabaseOptions {
   readonly poolSize: number
+  /** How long a request waits for a connection. */
+  readonly maxWaitMs?: number
   readonly onPoolError?: (error: Error) => void
 }
 
@@ -24,7 +26,7 @@ export function openDatabase(url: string, options: DatabaseOptions): Database {
   const pool = new pg.Pool({
     connectionString: url,
     max: options.poolSize,
-    connectionTimeoutMillis: 500,
+    connectionTimeoutMillis: options.maxWaitMs ?? 500,
     statement_timeout: 2_000,
     idle_in_transaction_session_timeout: 5_000,
     application_name: 'limb-ledger',

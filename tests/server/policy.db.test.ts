@@ -67,14 +67,15 @@ describe('every route', () => {
       expect([route.url, (await call(null, route)).status]).toEqual([route.url, 401])
   })
 
-  it('refuses the roles that its action leaves out with 403, and no other', async () => {
+  it('refuses the roles that its action leaves out with 403, and no other', { timeout: 120_000 }, async () => {
     for (const route of routes) {
-      if (route.action === undefined) continue
-      for (const role of CLINIC_ROLES) {
-        const { status } = await call(clinic.tokens[role], route)
-        const denied = !mayDo(role, route.action)
-        expect([role, route.method, route.url, status === 403]).toEqual([role, route.method, route.url, denied])
-      }
+      const { action } = route
+      if (action === undefined) continue
+      const answers = await Promise.all(
+        CLINIC_ROLES.map(async (role) => [role, (await call(clinic.tokens[role], route)).status === 403] as const),
+      )
+      const expected = CLINIC_ROLES.map((role) => [role, !mayDo(role, action)] as const)
+      expect([route.method, route.url, ...answers]).toEqual([route.method, route.url, ...expected])
     }
   })
 
