@@ -70,7 +70,8 @@ export async function makeTestService(database: TestDatabase, overrides: Partial
   )
   const logged: Buffer[] = []
   const logStream = new PassThrough().on('data', (chunk: Buffer) => logged.push(chunk))
-  const db = openDatabase(database.appUrl, { poolSize: 5 })
+  // A machine busy with other tests may take a while to open a connection.
+  const db = openDatabase(database.appUrl, { poolSize: 5, maxWaitMs: 10_000 })
   const pool = poolOnDemand()
   const app = await buildApp({
     db,
