@@ -6,6 +6,7 @@ import type { RestDeps } from './faces/rest/route.ts'
 import { registerAuthentication } from './server/authenticate.ts'
 import { registerHealth } from './server/health.ts'
 import { makeHttp, type HttpOptions } from './server/http.ts'
+import { registerSigningKeys } from './server/signing-keys.ts'
 import { whatIsMissing } from './store/what-is-missing.ts'
 
 export interface AppDeps extends RestDeps {
@@ -26,6 +27,9 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
 
   // Open to everyone: says whether the process lives and takes requests, and nothing else.
   registerHealth(app, () => whatIsMissing(deps.db))
+
+  // Open as well: what an auditor needs to check a signature.
+  registerSigningKeys(app, deps.ledger?.deps.trustedKeys ?? { keys: [] })
 
   // Faces. Each route names its action; the policy denies what is not named.
   registerRest(app, deps)

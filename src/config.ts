@@ -14,6 +14,8 @@ export type IssuerConfig = z.infer<typeof issuer>
 const schema = z.object({
   NODE_ENV: z.enum(['development', 'test', 'production']).default('development'),
   HOST: z.string().default('127.0.0.1'),
+  /** all: requests and sealing in one process. In production the sealer may be a process of its own, one or several. */
+  ROLE: z.enum(['all', 'service', 'sealer']).default('all'),
   PORT: z.coerce.number().int().min(0).max(65535).default(8080),
   /** Absent outside production: an embedded Postgres is started. */
   DATABASE_URL: z.string().optional(),
@@ -34,7 +36,10 @@ const schema = z.object({
     })
     .pipe(z.array(issuer)),
   AUDIENCE: z.string().min(1).default('limb-ledger'),
+  /** A directory outside the database, best on another machine: one append-only file per clinic. */
   WITNESS_FILE: z.string().optional(),
+  /** Longest time between two looks for events to seal. */
+  SEAL_INTERVAL_MS: z.coerce.number().int().min(50).max(60_000).default(500),
   SIGNING_KEY_FILE: z.string().optional(),
   SUBJECT_KEY_FILE: z.string().optional(),
   LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),

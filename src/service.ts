@@ -5,6 +5,8 @@ import { buildApp } from './app.ts'
 import { createPreparationPool } from './application/prepare-session/pool.ts'
 import { ConfigError, type Config } from './config.ts'
 import type { EmbeddedMachine } from './embedded/machine.ts'
+import { openLedger, openSubjectKeys, refuseToStartOnAlarm } from './jobs/open-ledger.ts'
+import { sealPeriodically } from './jobs/seal-periodically.ts'
 import { makeTokenVerifier } from './server/verify-token.ts'
 import { checkServer } from './store/check-server.ts'
 import { openDatabase } from './tenancy/database.ts'
@@ -42,6 +44,8 @@ export async function makeService(config: Config, { machine, logStream }: Servic
     throw new ConfigError(faults.join(' '))
   }
 
+  const ledger = await ledgerFor(config, machine)
+
   const pool = createPreparationPool({
     threads: config.WORKERS,
     maxQueue: config.WORKERS * WAITING_PER_THREAD,
@@ -56,8 +60,13 @@ export async function makeService(config: Config, { machine, logStream }: Servic
     pool,
     verify: makeTokenVerifier(issuers, config.AUDIENCE),
     clock: () => new Date(),
+    ledger,
+    subjectKeys: await openSubjectKeys(config),
     http: { logLevel: config.LOG_LEVEL, ...(logStream === undefined ? {} : { logStream }) },
   })
+
+  const sealer =
+    ledger === null || config.ROLE === 'service' ? null : sealPeriodically(ledger, config.SEAL_INTERVAL_MS, app.log)
 
   return {
     app,
@@ -69,10 +78,27 @@ export async function makeService(config: Config, { machine, logStream }: Servic
     // Answers first, then what they were made with.
     close: async () => {
       await app.close()
+      await sealer?.stop()
+      await ledger?.close()
       await pool.close()
       await db.close()
       await machine?.stop()
     },
+  }
+}
+
+/** Null on a machine with a database of its own that names no sealer: its log grows and nothing seals it. */
+async function ledgerFor(config: Config, machine: EmbeddedMachine | null) {
+  const url = config.SEALER_DATABASE_URL ?? machine?.urls.sealer
+  if (url === undefined) return null
+  const ledger = await openLedger(config, url, () => undefined)
+  try {
+    await refuseToStartOnAlarm(ledger)
+    return ledger
+  } catch (error) {
+    await ledger.close()
+    await machine?.stop()
+    throw error
   }
 }
 

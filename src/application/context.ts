@@ -1,3 +1,5 @@
+import type { LedgerAccess } from '../ledger/access.ts'
+import type { KeyRing } from '../ledger/subject-keys.ts'
 import type { ClinicActor } from '../tenancy/actor.ts'
 import type { Database } from '../tenancy/database.ts'
 import type { PreparationPool } from './prepare-session/pool.ts'
@@ -9,6 +11,11 @@ export interface Context {
   readonly requestId: string
   /** The request's instant: every row it writes and every question it asks carries this time. */
   readonly now: Date
+  /** A code word. */
   readonly purpose: string | null
   readonly pool: PreparationPool
+  /** To seal and verify; null where this process was given no connection for it. */
+  readonly ledger: LedgerAccess | null
+  /** Opens the keys under which texts about people stand in the ledger. */
+  readonly subjectKeys: KeyRing
 }

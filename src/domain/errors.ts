@@ -43,10 +43,12 @@ export const ERROR_TABLE = {
   invalid_query: row(400, 'BAD_USER_INPUT', 'A query parameter is not acceptable', 'after_correction'),
   invalid_cursor: row(400, 'BAD_USER_INPUT', 'The cursor is not one of ours', 'after_correction'),
   idempotency_key_required: row(400, 'BAD_USER_INPUT', 'The Idempotency-Key header is missing or malformed', 'after_correction'), // prettier-ignore
+  purpose_required: row(400, 'BAD_USER_INPUT', 'The Purpose header is missing or malformed', 'after_correction'),
   malformed_request: row(400, 'BAD_USER_INPUT', 'The request is malformed', 'after_correction'),
   // 401, 403, 404
   unauthenticated: row(401, 'UNAUTHENTICATED', 'A valid access token is needed', 'after_correction'),
   forbidden: row(403, 'FORBIDDEN', 'This role may not do that', 'never'),
+  purpose_not_agreed: row(403, 'FORBIDDEN', 'No consent in force names this purpose', 'never'),
   not_found: row(404, 'NOT_FOUND', 'There is nothing here', 'never'),
   method_not_allowed: row(405, 'BAD_REQUEST', 'This address does not take that method', 'never'),
   // 408, 409, 412, 413, 415, 422, 428, 431
@@ -55,6 +57,8 @@ export const ERROR_TABLE = {
   identifier_conflict: row(409, 'CONFLICT', 'This identifier is in use', 'after_correction'),
   withdrawn: row(409, 'CONFLICT', 'This record was entered in error and is withdrawn', 'never'),
   already_decided: row(409, 'CONFLICT', 'This was decided before', 'never'),
+  legal_hold: row(409, 'CONFLICT', 'A legal hold forbids erasing this subject', 'never'),
+  consent_in_force: row(409, 'CONFLICT', 'A consent to this team is in force', 'after_correction'),
   key_in_flight: row(409, 'CONFLICT', 'A request with this Idempotency-Key is in flight', 'after_delay'),
   stale_version: row(412, 'PRECONDITION_FAILED', 'The record has changed since', 'after_correction'),
   too_large: row(413, 'PAYLOAD_TOO_LARGE', 'The request is too large', 'never'),
@@ -69,6 +73,8 @@ export const ERROR_TABLE = {
   internal: row(500, 'INTERNAL', 'Something went wrong on our side', 'same_request'),
   busy: row(503, 'UNAVAILABLE', 'The service is busy', 'after_delay'),
   audit_unavailable: row(503, 'UNAVAILABLE', 'The audit log cannot be written, so nothing is shown or stored', 'after_delay'), // prettier-ignore
+  ledger_alarm: row(503, 'UNAVAILABLE', 'The audit ledger and its witness disagree: nothing is sealed until a person has looked', 'never'), // prettier-ignore
+  sealing_unavailable: row(503, 'UNAVAILABLE', 'This process is not set up to seal or verify the audit ledger', 'never'), // prettier-ignore
   database_unavailable: row(503, 'UNAVAILABLE', 'The database does not answer', 'after_delay'),
 } as const satisfies Record<string, ErrorRow>
 

@@ -66,7 +66,7 @@ export function canonicalEntry(entry: AuditEntry): CanonicalEntry {
 const UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/
 const CODE_WORD = /^[a-z][a-z0-9]*([._-][a-z0-9]+)*$/
 const CLIENT_ID = /^[\x21-\x7e]{1,128}$/
-/** Words a machine wrote: code words, ids, instants, digests, pointers, routes, kind/id. A sentence or a name is none. */
+/** Words a machine wrote: code words, ids, instants, digests, pointers, routes, kind/id, series, issuers. No sentence, no name. */
 const MACHINE_WORDS: readonly RegExp[] = [
   CODE_WORD,
   UUID,
@@ -74,7 +74,9 @@ const MACHINE_WORDS: readonly RegExp[] = [
   /^sha256:[0-9a-f]{64}$/,
   /^#?(\/[A-Za-z0-9_.:~{}-]*)+$/,
   /^(GET|HEAD|POST|PUT|PATCH|DELETE|OPTIONS) \/[A-Za-z0-9_.:~{}/-]*$/,
-  /^[a-z][a-z_]*\/[A-Za-z0-9.+-]+$/,
+  /^[a-z][a-z_-]*\/[A-Za-z0-9.+@_-]+$/,
+  /^[a-z]+(\/[a-z_]+){3}\/\d+(\.\d+)?$/,
+  /^https?:\/\/[A-Za-z0-9.:_~-]+(\/[A-Za-z0-9._~-]*)*$/,
   /^(W\/)?"\d+"$/,
   /^\d+(\.\d+){0,3}$/,
   /^$/,
@@ -82,6 +84,11 @@ const MACHINE_WORDS: readonly RegExp[] = [
 const MAX_WORD = 256
 const MAX_DETAILS_BYTES = 32_768
 const MAX_DEPTH = 8
+
+export const isCodeWord = (text: string): boolean => text.length <= MAX_WORD && CODE_WORD.test(text)
+
+/** Whether a client names itself in a form that an event can carry. */
+export const isClientId = (text: string): boolean => CLIENT_ID.test(text)
 
 /**
  * Checks an event before it is written and puts the subjects into their one order. Anything that could be a sentence

@@ -200,6 +200,15 @@ export async function leafHashes(
   return (gap === -1 ? rows : rows.slice(0, gap)).map(({ leaf_hash }) => Buffer.from(leaf_hash))
 }
 
+/** The text that is hashed for one entry. */
+export async function leafText(client: Sql, clinicId: string, epoch: number, sequence: number): Promise<string | null> {
+  const { rows } = await client.query<{ canonical: Uint8Array }>(
+    `select canonical from audit_leaf where clinic_id = $1 and epoch = $2 and seq = $3`,
+    [clinicId, epoch, sequence],
+  )
+  return rows[0] === undefined ? null : Buffer.from(rows[0].canonical).toString('utf8')
+}
+
 /** A leaf beside the event it was made from, which is null when somebody removed it. */
 export type LeafWithEvent = LeafRow & { readonly entry: AuditEntry | null }
 
@@ -273,10 +282,20 @@ type HeadColumns = { epoch: number; size: string; root: Uint8Array; jws: string;
 
 const HEAD_COLUMNS = 'epoch, size, root, jws, frontier'
 
-export async function lastHead(client: Sql, clinicId: string): Promise<HeadRow | null> {
+/** The newest head, of all epochs or of one. */
+export async function lastHead(client: Sql, clinicId: string, epoch: number | null = null): Promise<HeadRow | null> {
   const { rows } = await client.query<HeadColumns>(
-    `select ${HEAD_COLUMNS} from tree_head where clinic_id = $1 order by epoch desc, size desc limit 1`,
-    [clinicId],
+    `select ${HEAD_COLUMNS} from tree_head where clinic_id = $1 and epoch = coalesce($2::int, epoch)
+     order by epoch desc, size desc limit 1`,
+    [clinicId, epoch],
+  )
+  return rows[0] === undefined ? null : headRow(rows[0])
+}
+
+export async function headOfSize(client: Sql, clinicId: string, epoch: number, size: number): Promise<HeadRow | null> {
+  const { rows } = await client.query<HeadColumns>(
+    `select ${HEAD_COLUMNS} from tree_head where clinic_id = $1 and epoch = $2 and size = $3`,
+    [clinicId, epoch, size],
   )
   return rows[0] === undefined ? null : headRow(rows[0])
 }

@@ -6,7 +6,7 @@
  * AES-256-GCM throughout, a fresh 96-bit IV each time. The additional data bind a ciphertext to its place, so that
  * moving one to another subject, event or field makes it unreadable instead of misleading.
  */
-import { createCipheriv, createDecipheriv, randomBytes } from 'node:crypto'
+import { createCipheriv, createDecipheriv, createHash, randomBytes } from 'node:crypto'
 import type { EncryptedText } from './canonical-event.ts'
 
 const KEY_BYTES = 32
@@ -15,6 +15,32 @@ const TAG_BYTES = 16
 const WRAP_VERSION = 1
 /** Version, IV, encrypted key, tag. */
 export const WRAPPED_KEY_BYTES: number = 1 + IV_BYTES + KEY_BYTES + TAG_BYTES
+
+/** Key-encryption keys: new subject keys are wrapped under the current one, the others still open what they wrapped. */
+export type KeyRing = {
+  readonly current: { readonly id: string; readonly key: Uint8Array }
+  readonly find: (id: string) => Uint8Array | undefined
+}
+
+/** A text with one key a line, 32 bytes each as base64url; the first is the current one. RangeError for anything else. */
+export function readKeyRing(text: string): KeyRing {
+  const keys = text
+    .split('\n')
+    .map((line) => line.trim())
+    .filter((line) => line !== '')
+    .map((line) => {
+      const key = Buffer.from(line, 'base64url')
+      if (key.toString('base64url') !== line || key.length !== KEY_BYTES)
+        throw new RangeError('a subject key file holds one key a line: 32 bytes as base64url, 43 characters')
+      // A hash of 32 random bytes gives nothing away and needs nobody to assign it.
+      return { id: createHash('sha256').update(key).digest('hex').slice(0, 16), key }
+    })
+  const [current] = keys
+  if (current === undefined) throw new RangeError('a subject key file holds at least one key')
+  return { current, find: (id) => keys.find((one) => one.id === id)?.key }
+}
+
+export const makeKeyRingText = (): string => `${randomBytes(KEY_BYTES).toString('base64url')}\n`
 
 export type SubjectPlace = { readonly clinicId: string; readonly subjectId: string }
 export type TextPlace = SubjectPlace & { readonly eventId: string; readonly field: string }

@@ -6,7 +6,7 @@
  * With each head go the hashes of the leaves it added. They make it possible to name the very entry that was changed
  * by somebody who recomputed every hash in the database; a root alone could only say "somewhere before here".
  */
-import { open, mkdir, readFile, rename, rm, stat } from 'node:fs/promises'
+import { open, mkdir, readdir, readFile, rename, rm, stat } from 'node:fs/promises'
 import type { FileHandle } from 'node:fs/promises'
 import { randomUUID } from 'node:crypto'
 import { join } from 'node:path'
@@ -24,6 +24,8 @@ export type WitnessRecord = {
 export interface Witness {
   /** The newest head of a clinic, or null if there was never one. */
   last(clinicId: string): Promise<WitnessRecord | null>
+  /** Clinics that ever had a head. One that the database does not know was lost from it. */
+  clinicIds(): Promise<string[]>
   /** All heads of a clinic, oldest first. */
   all(clinicId: string): AsyncIterable<WitnessRecord>
   /**
@@ -107,6 +109,17 @@ export class FileWitness implements Witness {
     } finally {
       await file.close()
     }
+  }
+
+  async clinicIds(): Promise<string[]> {
+    const names = await readdir(this.#directory).catch((error: unknown) => {
+      if (isErrno(error, 'ENOENT')) return []
+      throw error
+    })
+    return names
+      .filter((name) => /^[0-9a-f-]{36}\.ndjson$/.test(name))
+      .map((name) => name.slice(0, 36))
+      .sort()
   }
 
   async *all(clinicId: string): AsyncGenerator<WitnessRecord> {

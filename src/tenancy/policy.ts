@@ -13,6 +13,8 @@ export const POLICY = {
   'me.read': everyone,
   'code-lists.read': everyone,
   'criteria-sets.read': everyone,
+  'criteria-sets.create': ['owner', 'clinician'],
+  'criteria-sets.retire': ['owner', 'clinician'],
   'subjects.create': staffAndMachines,
   'subjects.read': staffAndMachines,
   'subjects.list': staffAndMachines,
@@ -41,13 +43,40 @@ export const POLICY = {
   'trends.read': staffAndMachines,
   'symmetry.read': staffAndMachines,
   'comparability.read': staffAndMachines,
+  'comparability-rules.read': staffAndMachines,
+  'comparability-rules.edit': ['owner', 'clinician'],
+  'reference-setups.pin': staff,
+  'reference-setups.list': staffAndMachines,
+  'next-setup.read': staffAndMachines,
+  'test-plans.create': staffAndMachines,
+  'test-plans.list': staffAndMachines,
+  'calculations.run': staffAndMachines,
+  'preflight.run': staffAndMachines,
+  'reanalysis.preview': staff,
   'readiness.read': staffAndMachines,
+  'reports.sign': ['clinician'],
+  'reports.withdraw': ['clinician'],
+  'reports.read': staffAndMachines,
+  'reports.list': staffAndMachines,
+  'teams.invite': ['owner'],
+  'teams.list': staff,
+  'consents.create': staff,
+  'consents.list': staff,
+  'consents.revoke': staff,
   'flags.list': staffAndMachines,
   'flags.resolve': ['clinician'],
   'measurement-errors.create': ['owner', 'clinician'],
   'measurement-errors.list': staffAndMachines,
   'audit.read': ['owner', 'auditor'],
+  'audit.export': ['owner', 'auditor'],
   'audit.seal': ['owner', 'auditor'],
+  'audit.verify': ['owner', 'auditor'],
+  'disclosures.read': ['owner', 'auditor'],
+  'subjects.export': ['owner'],
+  'subjects.erase': ['owner'],
+  'legal-holds.place': ['owner'],
+  'legal-holds.release': ['owner'],
+  'legal-holds.list': ['owner', 'auditor'],
 } as const satisfies Record<string, readonly ClinicRole[]>
 
 export type Action = keyof typeof POLICY
@@ -71,3 +100,7 @@ export function requireLicence(actor: ClinicActor): void {
 export function actionsOf(role: ClinicRole): Action[] {
   return (Object.keys(POLICY) as Action[]).filter((action) => mayDo(role, action))
 }
+
+/** What the reader of a team may do, and nothing else: each needs a purpose that a consent names. */
+export const TEAM_ACTIONS = ['team.squad.read', 'team.reports.list', 'team.reports.read'] as const
+export type TeamAction = (typeof TEAM_ACTIONS)[number]

@@ -41,10 +41,16 @@ export function isUniqueViolation(error: unknown): boolean {
   return error.code === 'P2002' || sqlState(error) === '23505'
 }
 
+/** A row that this one points at was removed meanwhile. */
+export function isForeignKeyViolation(error: unknown): boolean {
+  if (!(error instanceof Prisma.PrismaClientKnownRequestError)) return false
+  return error.code === 'P2003' || sqlState(error) === '23503'
+}
+
 const OVERLOAD = new Set(['57014', '25P03', '53300', '55P03', '57P01', '57P02', '57P03', '40001', '40P01'])
 
 /** Outages and overload become 503 here; everything else stays what it was. */
-function asDatabaseError(error: unknown): unknown {
+export function asDatabaseError(error: unknown): unknown {
   if (error instanceof AppError) return error
   const state = sqlState(error)
   const text = error instanceof Error ? error.message : ''

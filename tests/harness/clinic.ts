@@ -14,6 +14,7 @@ import { exportJWK, generateKeyPair, SignJWT, type CryptoKey, type JWTPayload } 
 import { v7 as uuidv7 } from 'uuid'
 import { afterAll } from 'vitest'
 import { buildApp, type AppDeps } from '../../src/app.ts'
+import { makeKeyRingText, readKeyRing } from '../../src/ledger/subject-keys.ts'
 import { createPreparationPool, type PreparationPool } from '../../src/application/prepare-session/pool.ts'
 import { makeTokenVerifier } from '../../src/server/verify-token.ts'
 import { addMember, addTeamReader, createClinic, createTeam, withOwner } from '../../src/store/admin-store.ts'
@@ -78,6 +79,8 @@ export async function makeTestService(database: TestDatabase, overrides: Partial
     pool,
     verify: makeTokenVerifier([{ issuer: ISSUER, jwksFile }], AUDIENCE),
     clock: () => new Date(),
+    ledger: null,
+    subjectKeys: readKeyRing(makeKeyRingText()),
     // A test's process compiles its own files as well, and that is not load.
     http: { logLevel: 'info', logStream, maxEventLoopDelayMs: 30_000 },
     ...overrides,
@@ -166,7 +169,7 @@ function apiOf(app: FastifyInstance, token: string | null): Api {
       headers: { ...authorization, ...(payload === undefined ? {} : { 'content-type': 'application/json' }), ...headers, ...options.headers }, // prettier-ignore
       ...(payload === undefined ? {} : { payload: typeof payload === 'string' ? payload : Buffer.from(payload) }),
     })
-    const json = /json/.test(answer.headers['content-type'] ?? '')
+    const json = /\bjson(;|$)/.test(answer.headers['content-type'] ?? '')
     return {
       status: answer.statusCode,
       headers: answer.headers as Record<string, string | undefined>,

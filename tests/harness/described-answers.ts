@@ -1,3 +1,4 @@
+import { Readable } from 'node:stream'
 import type { FastifyInstance } from 'fastify'
 import { z } from 'zod'
 import { AppError } from '../../src/domain/errors.ts'
@@ -22,7 +23,8 @@ export function holdAnswersAgainstTheirDescription(app: FastifyInstance): void {
     const contentType = String(reply.getHeader('content-type') ?? '')
     const shape = shapeOf(described[reply.statusCode], contentType)
     if (shape === null) differences.push(`${where}: this status or content type is not described`)
-    else {
+    // What leaves piece by piece is for the tests that read it.
+    else if (!(payload instanceof Readable)) {
       const parsed = shape.safeParse(contentType.includes('json') ? JSON.parse(String(payload)) : String(payload))
       if (!parsed.success) differences.push(`${where}: ${z.prettifyError(parsed.error)}`)
     }

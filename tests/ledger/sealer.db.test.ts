@@ -413,6 +413,7 @@ function witnessAround(
 ): Witness {
   return {
     last: (clinicId) => witness.last(clinicId),
+    clinicIds: () => witness.clinicIds(),
     all: (clinicId) => witness.all(clinicId),
     append: (record) => around(() => witness.append(record)),
   }

@@ -23,6 +23,7 @@ export async function resolveFlag(
     const { status, reason } = input.document().value
     const resolution = { status, resolvedBy: ctx.actor.principalId, resolvedAt: ctx.now, resolvedReason: reason }
     await writeResolution(tx, flag.id, resolution)
+    trace.personal('reason', flag.subjectId, reason)
     trace.detail('flagCode', flag.code)
     trace.detail('status', status)
     const headers = { Location: `/v1/sessions/${flag.sessionId}/flags` }

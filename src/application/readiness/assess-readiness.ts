@@ -41,7 +41,7 @@ async function assessSets(ctx: Context, ask: When, wanted: readonly (WantedSet |
     trace.resource('episode', ask.episodeId)
     const sets = []
     for (const one of wanted) sets.push(await setForQuery(tx, loaded, one))
-    for (const set of sets) trace.resource('criteria_set', `${set.key}.${set.version}`)
+    for (const set of sets) trace.resource('criteria-set', `${set.key}@${set.version}`)
     return { record: loaded, found: sets }
   })
   const sets = found.map((set) => evaluateEpisode(record, set, on, knownAt).readiness)

@@ -67,6 +67,7 @@ async function writeAmendment(
     kind: 'amended',
     reason: prepared.amendmentReason,
   } as const
+  if (version.reason !== null) trace.personal('reason', place.subject.id, version.reason)
   await supersedeVersion(tx, sessionId, ctx.now)
   const content = sessionContent(ctx, prepared, place, version)
   const hazards = await sessionHazards(tx, ctx, prepared, place, content)

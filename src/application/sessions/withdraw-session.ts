@@ -19,6 +19,7 @@ export async function withdrawSession(
     requireVersion(input.ifMatch, current.version)
     if (current.status === 'entered_in_error') throw new AppError('withdrawn')
     const { reason } = input.document().value
+    trace.personal('reason', current.subjectId, reason)
     const before = orNotFound(await loadSession(tx, input.sessionId, null))
     await supersedeVersion(tx, input.sessionId, ctx.now)
     const { externalId, supersededAt: _, ...version } = before

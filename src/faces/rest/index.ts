@@ -1,10 +1,12 @@
 /** The groups of routes, in the order in which their data come to be. */
 import type { FastifyInstance } from 'fastify'
+import { auditRoutes } from './audit-routes.ts'
 import { codeListRoutes } from './code-lists-routes.ts'
 import { comparabilityRoutes } from './comparability-routes.ts'
 import { criteriaSetRoutes } from './criteria-sets-routes.ts'
 import { dynamometerRoutes } from './dynamometers-routes.ts'
 import { episodeRoutes } from './episodes-routes.ts'
+import { erasureRoutes } from './erasure-routes.ts'
 import { flagRoutes } from './flags-routes.ts'
 import { meRoutes } from './me-routes.ts'
 import { measurementErrorRoutes } from './measurement-errors-routes.ts'
@@ -33,6 +35,8 @@ const GROUPS = [
   measurementErrorRoutes,
   trendRoutes,
   readinessRoutes,
+  auditRoutes,
+  erasureRoutes,
 ]
 
 export function registerRest(app: FastifyInstance, deps: RestDeps): void {

@@ -3,15 +3,18 @@
  * translates: parsed input in, answer out. Order of refusals: 401, 403, 404, 428, 412, then 400 and 422; so the body is
  * handed over unread and the use case reads it when its turn comes.
  */
-import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
+import { Readable } from 'node:stream'
+import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { z } from 'zod'
 import type { Context } from '../../application/context.ts'
-import { recordRefusal } from '../../application/perform.ts'
+import { isCodeWord } from '../../application/audit/words.ts'
+import { recordFailure, recordRefusal } from '../../application/perform.ts'
 import { AppError, documentError } from '../../domain/errors.ts'
 import { toFaults } from '../../domain/faults.ts'
 import type { LazyDocument, Parsed } from '../../domain/parsed.ts'
 import { parseStrictJson } from '../../domain/strict-json.ts'
 import { authenticate } from '../../server/authenticate.ts'
+import { translate } from '../../server/problem.ts'
 import type { TokenVerifier } from '../../server/verify-token.ts'
 import type { TeamActor } from '../../tenancy/actor.ts'
 import type { Database } from '../../tenancy/database.ts'
@@ -24,6 +27,8 @@ export interface RestDeps {
   readonly verify: TokenVerifier
   readonly pool: PreparationPool
   readonly clock: () => Date
+  readonly ledger: Context['ledger']
+  readonly subjectKeys: Context['subjectKeys']
 }
 
 export interface Answer {
@@ -31,7 +36,7 @@ export interface Answer {
   readonly headers?: Readonly<Record<string, string>>
   /** An object to serialise, or text that is JSON already (a stored answer replayed byte for byte). */
   readonly body: unknown
-  /** Media type of a body that is bytes already. */
+  /** Media type of a body that is bytes already, or text that comes piece by piece. */
   readonly type?: string
 }
 
@@ -109,8 +114,11 @@ export function route<
       }
       await audited(contextOf(request, deps), spec.action, () => authorise(actor, spec.action))
     },
+    // What the plumbing refuses between authentication and handler (size, media type) belongs into the log as well.
+    errorHandler: recordThenRefuse(deps, spec.action),
     handler: async (request, reply) => {
       if (request.actor?.kind === 'team' && spec.answerTeam !== undefined) return sendAnswer(reply, spec.answerTeam(request.actor)) // prettier-ignore
+      requirePurposeWord(request)
       const ctx = contextOf(request, deps)
       const bytes = request.body instanceof Uint8Array ? request.body : new Uint8Array()
       const answer = await audited(ctx, spec.action, () =>
@@ -127,6 +135,22 @@ export function route<
   })
 }
 
+/** fastify waits for the promise, and hands what it throws to the handler of all problems. */
+function recordThenRefuse(deps: RestDeps, action: Action) {
+  const handler = async (error: FastifyError | AppError, request: FastifyRequest): Promise<never> => {
+    const known = error instanceof AppError ? error : translate(error, request)
+    if (request.actor?.kind === 'clinic') await recordOutcome(contextOf(request, deps), action, known)
+    throw known
+  }
+  return handler as (error: FastifyError, request: FastifyRequest) => void
+}
+
+/** An outage can't be written down where it is one; what failed by our fault is, if that still works. */
+async function recordOutcome(ctx: Context, action: Action, error: AppError): Promise<void> {
+  if (error.status < 500) await recordRefusal(ctx, action, error)
+  else if (error.code === 'internal') await recordFailure(ctx, action).catch(() => undefined)
+}
+
 async function audited<T>(ctx: Context, action: Action, work: () => T | Promise<T>): Promise<T> {
   try {
     return await work()
@@ -138,15 +162,29 @@ async function audited<T>(ctx: Context, action: Action, work: () => T | Promise<
 
 function contextOf(request: FastifyRequest, deps: RestDeps): Context {
   if (request.actor?.kind !== 'clinic') throw new AppError('unauthenticated')
-  const purpose = request.headers['purpose']
   return {
     db: deps.db,
     actor: request.actor,
     requestId: request.id,
     now: deps.clock(),
-    purpose: typeof purpose === 'string' ? purpose : null,
+    purpose: purposeOf(request),
     pool: deps.pool,
+    ledger: deps.ledger,
+    subjectKeys: deps.subjectKeys,
   }
+}
+
+/** Free text about a person has no place in the log, so a purpose is one code word. */
+function purposeOf(request: FastifyRequest): string | null {
+  const { purpose } = request.headers
+  return typeof purpose === 'string' && isCodeWord(purpose) ? purpose : null
+}
+
+function requirePurposeWord(request: FastifyRequest): void {
+  if (request.headers['purpose'] === undefined || purposeOf(request) !== null) return
+  throw new AppError('malformed_request', {
+    detail: 'The header Purpose is one code word, such as rehabilitation-review.',
+  })
 }
 
 /** A path that can't name anything names nothing: 404, as for an id that does not exist. */
@@ -174,10 +212,14 @@ function parseDocument(shape: z.ZodType | undefined, bytes: Uint8Array): Parsed<
 
 function sendAnswer(reply: FastifyReply, answer: Answer): FastifyReply {
   void reply.code(answer.status ?? 200).headers(answer.headers ?? {})
+  if (isTextInPieces(answer.body)) return reply.type(answer.type ?? '').send(Readable.from(answer.body, { objectMode: false })) // prettier-ignore
   if (answer.type !== undefined) return reply.type(answer.type).send(answer.body)
   if (typeof answer.body === 'string') return reply.type('application/json; charset=utf-8').serializer(asIs).send(answer.body) // prettier-ignore
   return reply.send(answer.body)
 }
+
+const isTextInPieces = (body: unknown): body is AsyncIterable<string> =>
+  body !== null && typeof body === 'object' && Symbol.asyncIterator in body
 
 const asIs = (body: unknown): string => String(body)
 
@@ -185,14 +227,15 @@ function goodAnswers(
   answers: Readonly<Record<number, z.ZodType>>,
   otherTypes: Readonly<Record<string, z.ZodType>> = {},
 ): Record<string, unknown> {
-  const others = Object.entries(otherTypes).map(([type, schema]) => [type, { schema }] as const)
+  const described = Object.entries(answers).map(
+    ([status, schema]) => [status, { 'application/json': { schema } }] as const,
+  )
+  const contents: Record<string, Record<string, { schema: z.ZodType }>> = Object.fromEntries(described)
+  for (const [type, schema] of Object.entries(otherTypes)) contents['200'] = { ...contents['200'], [type]: { schema } }
   return Object.fromEntries(
-    Object.entries(answers).map(([status, schema]) => [
+    Object.entries(contents).map(([status, content]) => [
       status,
-      {
-        description: status === '201' ? 'Created' : 'The answer',
-        content: { 'application/json': { schema }, ...(status === '200' ? Object.fromEntries(others) : {}) },
-      },
+      { description: status === '201' ? 'Created' : 'The answer', content },
     ]),
   )
 }

@@ -12,6 +12,8 @@ export async function describeApp(): Promise<{ 'openapi.json': string; 'errors.m
     pool: absent as AppDeps['pool'],
     verify: () => Promise.reject(new Error('no token is read here')),
     clock: () => new Date(),
+    ledger: null,
+    subjectKeys: absent as AppDeps['subjectKeys'],
     http: { logLevel: 'silent' },
   })
   await app.ready()

@@ -1,0 +1,2 @@
+/** For faces, which do not know the ledger: what a purpose may look like. */
+export { isCodeWord } from '../../ledger/canonical-event.ts'
