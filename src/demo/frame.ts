@@ -24,6 +24,10 @@ export function stillRunning(url: string, people: readonly Person[], { commands,
     '',
     'To paste into another terminal',
     ...commands.flatMap(({ title, text }) => [`# ${title}`, text]),
-    paragraph(`The last one was answered ${otherClinic.status} just now, byte for byte as for a subject that does not exist.`), // prettier-ignore
+    paragraph(
+      otherClinic.asIfItDidNotExist
+        ? `The last one was answered ${otherClinic.status} just now, in the same words as for a subject that nobody has.`
+        : 'The last one was answered otherwise than for a subject that nobody has: that is a fault, please report it.',
+    ),
   ].join('\n')
 }

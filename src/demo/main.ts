@@ -1,5 +1,6 @@
 /** npm run demo: the service on a database of its own for as long as this runs, and one rehabilitation told to it. */
 import '../server/require-node.js'
+import { setImmediate as aTurn } from 'node:timers/promises'
 import { parseArgs } from 'node:util'
 import { readConfig } from '../config.ts'
 import type { EmbeddedMachine } from '../embedded/machine.ts'
@@ -42,6 +43,7 @@ try {
 async function run(): Promise<void> {
   say('Simulating the recordings of six visits')
   const scenario = buildScenario(SEED, new Date())
+  await aTurn() // for a Ctrl-C that came while it was busy
   const config = readConfig({
     NODE_ENV: 'development',
     PORT: process.env['PORT'] ?? '0',
@@ -50,7 +52,8 @@ async function run(): Promise<void> {
   say('Starting an embedded PostgreSQL and the service')
   const { startTemporaryMachine } = await import('../embedded/machine.ts')
   machine = startTemporaryMachine(config)
-  service = await makeService(config, { machine: await machine, logStream: process.stderr })
+  const { directory } = await machine
+  service = await makeService({ ...config, DATA_DIR: directory }, { machine: await machine, logStream: process.stderr })
   const url = `http://${config.HOST}:${await service.listen()}`
   const people = await foundClinics(await machine, scenario)
   print(url, people, await play(url, scenario, people, sayProgress))

@@ -47,6 +47,16 @@ export interface SessionRead {
   }
 }
 
+export interface AuditEvent {
+  readonly at: string
+  readonly sealed: { readonly sequence: number } | null
+  readonly actor: { readonly displayName: string | null; readonly role: string | null }
+  readonly action: string
+  readonly outcome: string
+  readonly subjectIds: readonly string[]
+  readonly details: Readonly<Record<string, unknown>>
+}
+
 export interface Story {
   readonly pushes: readonly Push[]
   readonly held: readonly Flag[]
@@ -56,8 +66,10 @@ export interface Story {
   readonly sessions: readonly SessionRead[]
   readonly readinessBefore: Readiness
   readonly readiness: Readiness
-  /** The trend, asked by a clinician of the other clinic. */
-  readonly otherClinic: Answer<unknown>
+  readonly audit: readonly AuditEvent[]
+  readonly sealed: { readonly size: number; readonly rootHash: string }
+  /** The trend, asked by a clinician of the other clinic, beside the trend of a subject that nobody has. */
+  readonly otherClinic: { readonly status: number; readonly asIfItDidNotExist: boolean }
   readonly commands: readonly Command[]
 }
 
@@ -109,17 +121,28 @@ export async function play(
   for (const { sessionId } of trend.points) sessions.push(await clinician.get<SessionRead>(`/v1/sessions/${sessionId}`))
   const readinessBefore = await clinician.get<Readiness>(readinessPath)
   await clinician.post('/v1/sessions', scenario.laterObservation, 201)
+  const readiness = await clinician.get<Readiness>(readinessPath)
+  const trendSinceSurgery = await clinician.get<Trend>(`${trendPath}&${sinceSurgery}`)
+  const held = (await clinician.get<{ items: Flag[] }>('/v1/flags?level=hold')).items
+  const stranger = as('other-clinician')
+  const otherClinic = await stranger.ask(trendPath)
+  const missing = await stranger.ask(trendPath.replace(subject, randomUUID()))
+
+  const { body: sealed } = await owner.post<Story['sealed']>('/v1/audit/seal', undefined, 200)
+  const audit = await owner.get<{ items: AuditEvent[] }>('/v1/audit/events?limit=200')
 
   return {
     pushes,
-    held: (await clinician.get<{ items: Flag[] }>('/v1/flags?level=hold')).items,
+    held,
     trend,
-    trendSinceSurgery: await clinician.get<Trend>(`${trendPath}&${sinceSurgery}`),
+    trendSinceSurgery,
     symmetry,
     sessions,
     readinessBefore,
-    readiness: await clinician.get<Readiness>(readinessPath),
-    otherClinic: await as('other-clinician').ask(trendPath),
+    readiness,
+    audit: audit.items,
+    sealed,
+    otherClinic: { status: otherClinic.status, asIfItDidNotExist: sameButForTheRequest(otherClinic, missing) },
     commands: [
       { title: 'The strength trend', text: curl(url, trendPath, tokenOf('clinician')) },
       { title: 'Readiness', text: curl(url, readinessPath, tokenOf('clinician')) },
@@ -129,6 +152,11 @@ export async function play(
       },
     ],
   }
+}
+
+function sameButForTheRequest(one: Answer<unknown>, other: Answer<unknown>): boolean {
+  const text = ({ status, body }: Answer<unknown>) => JSON.stringify({ status, ...(body as object), requestId: null })
+  return text(one) === text(other)
 }
 
 const curl = (url: string, path: string, token: string): string =>

@@ -17,6 +17,8 @@ export function report(story: Story): string {
     nextTest(story),
     heading('3', `Criteria on ${story.readiness.on}: ${story.readiness.criteriaSet.citation}`),
     readiness(story),
+    heading('4', 'Who saw and changed what: the audit log, as the owner of the clinic reads it'),
+    audit(story),
   ].join('\n\n')
 }
 
@@ -87,8 +89,8 @@ function held(story: Story): string {
   return [
     'Stored, and out of trends, symmetry and criteria until a clinician resolves it',
     table(
-      [{ title: 'visit' }, { title: 'flag' }, { title: 'what was found', width: 80 }],
-      story.held.map(({ sessionId, code, message }) => [visitOf(story, sessionId), words(code), message]),
+      [{ title: 'visit' }, { title: 'what was found', width: 100 }],
+      story.held.map(({ sessionId, message }) => [visitOf(story, sessionId), message]),
     ),
   ].join('\n')
 }
@@ -113,6 +115,7 @@ function mayBeCompared(story: Story): string {
     ),
     ...splits.map((split) =>
       [
+        '',
         paragraph(`${visitOfResult(story, split.resultId)} against ${visitOfResult(story, split.against)}: ${words(split.verdict)}`), // prettier-ignore
         reasons(split.reasons),
       ].join('\n'),
@@ -230,9 +233,9 @@ function symmetry(story: Story): string {
     table(
       [
         { title: 'visit' },
-        { title: 'left N.m', align: 'right' },
-        { title: 'right N.m', align: 'right' },
-        { title: 'symmetry %', align: 'right', width: 19 },
+        { title: 'left N.m', align: 'right', width: 13 },
+        { title: 'right N.m', align: 'right', width: 13 },
+        { title: 'symmetry %', align: 'right', width: 13 },
         { title: '95 % interval' },
         { title: 'weaker' },
         { title: '% of the other limb before surgery', align: 'right', width: 18 },
@@ -307,7 +310,7 @@ function observed(value: Criterion['observed']): string {
   if (value === null) return 'nothing'
   if (typeof value === 'string') return words(value)
   const range = between('interval' in value ? value.interval : undefined)
-  return `${fixed(value.value)} ${value.unit}${range === '' ? '' : ` (${range})`}`
+  return `${Number(value.value.toPrecision(4))} ${value.unit}${range === '' ? '' : ` (${range})`}`
 }
 
 function beside({ reason, intervalSpansThreshold, comparability, beside: more }: Criterion): string {
@@ -318,6 +321,36 @@ function beside({ reason, intervalSpansThreshold, comparability, beside: more }:
     ...(comparability === null ? [] : [`setups ${words(comparability)}`]),
     ...(capacity === null ? [] : [`${fixed(capacity)} % of the other limb before surgery`]),
   ].join('; ')
+}
+
+const NEWEST = 24
+
+function audit({ audit: events, trend, sealed }: Story): string {
+  const shown = events.slice(0, NEWEST)
+  const subject = (ids: readonly string[]): string => (ids.includes(trend.series.subjectId) ? 'of the subject' : '')
+  return [
+    table(
+      [
+        { title: 'entry', align: 'right' },
+        { title: 'at' },
+        { title: 'who' },
+        { title: 'role' },
+        { title: 'what' },
+        { title: 'data' },
+        { title: 'outcome' },
+      ],
+      shown.map(({ at, sealed, actor, action, outcome, subjectIds, details }) => [
+        sealed === null ? 'not sealed' : String(sealed.sequence),
+        at.slice(11, 19),
+        actor.displayName ?? '',
+        actor.role ?? '',
+        action,
+        subject(subjectIds),
+        typeof details['code'] === 'string' ? `${outcome}: ${words(details['code'])}` : outcome,
+      ]),
+    ),
+    paragraph(`The newest ${shown.length} of ${events.length}; ${sealed.size} are sealed under one signed root, ${sealed.rootHash.slice(0, 16)}... Reads are in it as well as writes and refusals; the other clinic's request is in that clinic's own log.`), // prettier-ignore
+  ].join('\n')
 }
 
 function visitOf({ pushes }: Story, sessionId: string): string {

@@ -14,6 +14,8 @@ export interface EmbeddedMachine {
   readonly adminUrl: string
   readonly urls: Readonly<Record<LoginRole, string>>
   readonly issuer: EmbeddedIssuer
+  /** DATA_DIR of what runs on it. */
+  readonly directory: string
   readonly stop: () => Promise<void>
 }
 
@@ -55,6 +57,7 @@ async function furnish(
       adminUrl: postgres.adminUrl,
       urls: { app: url('app'), team: url('team'), sealer: url('sealer') },
       issuer,
+      directory,
       stop: () => postgres.stop(),
     }
   } catch (error) {
