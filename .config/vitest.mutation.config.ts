@@ -5,6 +5,8 @@ import { configDefaults, defineConfig } from 'vitest/config'
 export default defineConfig({
   root: fileURLToPath(new URL('..', import.meta.url)),
   test: {
+    // Instrumented, and beside other mutants on a busy machine.
+    testTimeout: 60_000,
     include: ['tests/compute/**/*.test.ts'],
     exclude: [...configDefaults.exclude, 'tests/compute/trends/planted-no-change.test.ts'],
   },

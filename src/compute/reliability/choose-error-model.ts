@@ -97,7 +97,12 @@ function mdcOn(scale: ErrorScale, sem: number, confidence: number): number {
  *   measure: 'peakTorque', person: { limbCondition: 'operated', monthsSinceSurgery: 3, sex: 'female', ageYears: 22 } }, null, 0.95)
  * // { kind: 'none', reason: 'healthy_sample_for_recently_operated_limb' }
  */
-export function chooseErrorModel(query: ErrorQuery, clinic: ClinicError | null, confidence: number): ErrorModel {
+export function chooseErrorModel(
+  query: ErrorQuery,
+  clinic: ClinicError | null,
+  confidence: number,
+  publishedErrors: readonly PublishedError[] = PUBLISHED_ERRORS,
+): ErrorModel {
   requireConfidence(confidence)
   const passedOver: ReasonCode[] = []
   if (clinic !== null) {
@@ -122,7 +127,7 @@ export function chooseErrorModel(query: ErrorQuery, clinic: ClinicError | null, 
   }
   let reason: ReasonCode = 'no_published_error_for_this_test'
   let chosen: { published: PublishedError; cautions: ReasonCode[] } | null = null
-  for (const published of PUBLISHED_ERRORS) {
+  for (const published of publishedErrors) {
     if (!describesTest(published, query)) continue
     const match = sampleMatch(published, query.person)
     if ('reason' in match) {

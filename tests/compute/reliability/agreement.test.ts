@@ -48,8 +48,10 @@ describe('limits of agreement (Bland & Altman 1986, Lancet i:307-10)', () => {
 
   it('need three pairs, lists of equal length and a positive multiplier', () => {
     expect(limitsOfAgreement([1, 2], [1, 2])).toEqual({ reason: 'fewer_than_three_pairs' })
-    expect(() => limitsOfAgreement([1, 2, 3], [1, 2])).toThrow(RangeError)
-    expect(() => limitsOfAgreement([1, 2, 3], [1, 2, 4], 0)).toThrow(RangeError)
+    expect(limitsOfAgreement([1, 2, 3], [1, 2, 3])).toMatchObject({ n: 3, meanDifference: 0, low: 0, high: 0 })
+    expect(() => limitsOfAgreement([1, 2, 3], [1, 2])).toThrow('equal length')
+    expect(() => limitsOfAgreement([1, 2, 3], [1, 2, 4], 0)).toThrow('multiplier is positive')
+    expect(() => limitsOfAgreement([1, 2, 3], [1, 2, 4], Infinity)).toThrow('multiplier is positive')
   })
 })
 
@@ -68,7 +70,7 @@ describe('coefficient of repeatability (Bland & Altman 1986)', () => {
 
   it('needs a pair and lists of equal length', () => {
     expect(coefficientOfRepeatability([], [])).toEqual({ reason: 'no_pairs' })
-    expect(() => coefficientOfRepeatability([1], [])).toThrow(RangeError)
+    expect(() => coefficientOfRepeatability([1], [])).toThrow('equal length')
   })
 })
 
@@ -138,7 +140,11 @@ describe('test-retest error', () => {
     expect(testRetestError([1, 2], [1, 2], 'absolute')).toEqual({ reason: 'fewer_than_three_pairs' })
     expect(testRetestError([1, 2, 0], [1, 2, 3], 'percent')).toEqual({ reason: 'not_positive' })
     expect(testRetestError([1, 2, 3], [1, 2, 3], 'absolute')).toEqual({ reason: 'no_variance' })
-    expect(() => testRetestError([1, 2, 3], [1, 2], 'absolute')).toThrow(RangeError)
-    expect(() => testRetestError([1, 2, 3], [1, 2, 4], 'absolute', 0)).toThrow(RangeError)
+    expect(() => testRetestError([1, 2, 3], [1, 2], 'absolute')).toThrow('equal length')
+    for (const confidence of [0, 1, 95]) {
+      expect(() => testRetestError([1, 2, 3], [1, 2, 3], 'absolute', confidence)).toThrow('confidence lies between')
+    }
+    // Nought and below are numbers like others where no logarithm is taken.
+    expect(certain(testRetestError([-1, 0, 1], [1, 0, 2], 'absolute')).meanChange).toBeCloseTo(1, 12)
   })
 })

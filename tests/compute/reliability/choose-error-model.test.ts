@@ -9,6 +9,7 @@ import {
   type ClinicError,
   type ErrorQuery,
   type LimbCondition,
+  type PublishedError,
   type TestedPerson,
 } from '../../../src/compute/index.ts'
 
@@ -132,8 +133,65 @@ describe('choosing the measurement error of a change', () => {
     })
   })
 
-  it('calls an impossible confidence a caller mistake', () => {
-    expect(() => chooseErrorModel(query(), null, 95)).toThrow(RangeError)
+  it('calls an impossible confidence a caller mistake, even where no error is found', () => {
+    expect(() => chooseErrorModel(query({ velocityDegS: 61 }), null, 95)).toThrow('confidence lies between 0 and 1')
+  })
+
+  it('carries the caution of a population that is like enough, of a clinic as of a publication', () => {
+    const own = chooseErrorModel(query(), clinic({ limbCondition: 'operated' }), 0.95)
+    expect(own).toMatchObject({
+      kind: 'clinic_test_retest',
+      cautions: ['patient_sample_for_limb_without_history'],
+    })
+    expect(chooseErrorModel(query({ person: operated(30) }), null, 0.95)).toMatchObject({
+      kind: 'published',
+      cautions: ['healthy_sample_for_operated_limb'],
+    })
+  })
+
+  it('takes the ends of an age range as inside it', () => {
+    const aged = (ageYears: number) => chooseErrorModel(query({ person: { ...healthy, ageYears } }), null, 0.95).kind
+    expect([15.9, 16, 40, 40.1].map(aged)).toEqual(['none', 'published', 'published', 'none'])
+  })
+})
+
+describe('choosing among the rows of a table', () => {
+  const sole = PUBLISHED_ERRORS.find((row) => row.key === 'sole-2007-torque-work')!
+  const row = (key: string, change: Partial<PublishedError> = {}): PublishedError => ({
+    ...sole,
+    key,
+    source: key,
+    ...change,
+  })
+  const of = (sex: PublishedError['population']['sex']) => ({ population: { ...sole.population, sex } })
+  const chosen = (rows: readonly PublishedError[], change: Partial<ErrorQuery> = {}): string => {
+    const model = chooseErrorModel(query(change), null, 0.95, rows)
+    return model.kind === 'none' ? model.reason : model.source
+  }
+  const sem = (high: number) => ({ sem: { low: high, high } })
+
+  it('does not use a sample of one sex for the other or for an unknown one', () => {
+    expect(chosen([row('women', of('female'))])).toBe('women')
+    expect(chosen([row('men', of('male'))])).toBe('population_mismatch')
+    const unknown = { person: { ...healthy, sex: 'unknown' as const } }
+    expect(chosen([row('women', of('female'))], unknown)).toBe('population_mismatch')
+    expect(chosen([row('both', of('mixed'))], unknown)).toBe('both')
+    expect(chooseErrorModel(query(), null, 0.95, [row('not said', of('not_stated'))])).toMatchObject({
+      cautions: ['sample_sex_not_stated'],
+    })
+  })
+
+  it('takes the larger of two errors of one scale, the first of two equal ones, and a percentage before torque', () => {
+    expect(chosen([row('small', sem(4)), row('large', sem(9))])).toBe('large')
+    expect(chosen([row('large', sem(9)), row('small', sem(4))])).toBe('large')
+    expect(chosen([row('first', sem(9)), row('second', sem(9))])).toBe('first')
+    const inNm = { ...sem(30), scale: 'absolute' as const }
+    expect(chosen([row('torque', inNm), row('per cent', sem(4))])).toBe('per cent')
+    expect(chosen([row('per cent', sem(4)), row('torque', inNm)])).toBe('per cent')
+  })
+
+  it('takes no row of another joint', () => {
+    expect(chosen([row('ankle', { joint: 'ankle' })])).toBe('no_published_error_for_this_test')
   })
 })
 

@@ -24,17 +24,17 @@ function correlations(table: readonly (readonly number[])[], confidence = 0.95):
 }
 
 describe('intraclass correlations of Shrout & Fleiss 1979 (Psychol Bull 86:420-8)', () => {
-  const answer = correlations(SHROUT_FLEISS)
+  const answer = (): IntraclassCorrelations => correlations(SHROUT_FLEISS)
 
   it('give the four mean squares', () => {
-    expect(answer.meanSquares.betweenSubjects).toBeCloseTo(11.241667, 6)
-    expect(answer.meanSquares.withinSubjects).toBeCloseTo(6.263889, 6)
-    expect(answer.meanSquares.betweenTrials).toBeCloseTo(32.486111, 6)
-    expect(answer.meanSquares.residual).toBeCloseTo(1.019444, 6)
+    expect(answer().meanSquares.betweenSubjects).toBeCloseTo(11.241667, 6)
+    expect(answer().meanSquares.withinSubjects).toBeCloseTo(6.263889, 6)
+    expect(answer().meanSquares.betweenTrials).toBeCloseTo(32.486111, 6)
+    expect(answer().meanSquares.residual).toBeCloseTo(1.019444, 6)
   })
 
   it('give the F ratios of the one-way and the mixed form', () => {
-    const { betweenSubjects, withinSubjects, residual } = answer.meanSquares
+    const { betweenSubjects, withinSubjects, residual } = answer().meanSquares
     expect(betweenSubjects / residual).toBeCloseTo(11.027248, 6)
     expect(betweenSubjects / withinSubjects).toBeCloseTo(1.794678, 6)
   })
@@ -47,20 +47,20 @@ describe('intraclass correlations of Shrout & Fleiss 1979 (Psychol Bull 86:420-8
     ['ICC(2,k)', 0.620051, '.62'],
     ['ICC(3,k)', 0.909316, '.91'],
   ])('give %s as %f, printed %s', (form, value, printed) => {
-    expect(answer.forms[form].value).toBeCloseTo(value, 6)
-    expect(answer.forms[form].value.toFixed(2).replace(/^0/, '')).toBe(printed)
+    expect(answer().forms[form].value).toBeCloseTo(value, 6)
+    expect(answer().forms[form].value.toFixed(2).replace(/^0/, '')).toBe(printed)
   })
 
   it('give the intervals of ICC(1,1) and ICC(3,1)', () => {
-    expect(answer.forms['ICC(3,1)'].interval?.low).toBeCloseTo(0.342465, 6)
-    expect(answer.forms['ICC(3,1)'].interval?.high).toBeCloseTo(0.945858, 6)
-    expect(answer.forms['ICC(1,1)'].interval?.low).toBeCloseTo(-0.132932, 5)
-    expect(answer.forms['ICC(1,1)'].interval?.high).toBeCloseTo(0.72256, 5)
+    expect(answer().forms['ICC(3,1)'].interval?.low).toBeCloseTo(0.342465, 6)
+    expect(answer().forms['ICC(3,1)'].interval?.high).toBeCloseTo(0.945858, 6)
+    expect(answer().forms['ICC(1,1)'].interval?.low).toBeCloseTo(-0.132932, 5)
+    expect(answer().forms['ICC(1,1)'].interval?.high).toBeCloseTo(0.72256, 5)
   })
 
   it('give both standard errors of measurement, agreement and consistency', () => {
-    expect(answer.semAgreement).toBeCloseTo(2.502776, 6)
-    expect(answer.semConsistency).toBeCloseTo(1.009675, 6)
+    expect(answer().semAgreement).toBeCloseTo(2.502776, 6)
+    expect(answer().semConsistency).toBeCloseTo(1.009675, 6)
   })
 })
 
@@ -150,11 +150,43 @@ describe('intraclass correlations: laws and bad data', () => {
     ])
     expect(answer.forms['ICC(3,1)']).toEqual({ value: 1, interval: null })
     expect(answer.forms['ICC(2,1)'].interval).toBeNull()
+    // Every subject scored alike each time: nothing left within subjects either.
+    const alike = correlations([
+      [1, 1],
+      [3, 3],
+    ])
+    for (const form of Object.values(alike.forms)) expect(form).toEqual({ value: 1, interval: null })
+    expect(alike.semAgreement).toBe(0)
+  })
+
+  it('give no interval where the weights of the error cancel: a strongly negative coefficient of the random form', () => {
+    const answer = correlations([
+      [1, 9],
+      [9, 1],
+      [5, 5.5],
+    ])
+    expect(answer.forms['ICC(2,1)'].value).toBeLessThan(0)
+    for (const { interval } of Object.values(answer.forms)) {
+      if (interval !== null) expect(interval.low).toBeLessThanOrEqual(interval.high)
+    }
   })
 
   it('call a ragged table and an impossible confidence a caller mistake', () => {
-    expect(() => intraclassCorrelations([[1, 2], [1]], 0.95)).toThrow(RangeError)
-    expect(() => intraclassCorrelations(SHROUT_FLEISS, 1)).toThrow(RangeError)
+    expect(() => intraclassCorrelations([[1, 2], [1]], 0.95)).toThrow('the same number of trials')
+    expect(() =>
+      intraclassCorrelations(
+        [
+          [1, 2],
+          [1, 2, 3],
+          [1, 2],
+        ],
+        0.95,
+      ),
+    ).toThrow('the same number of trials')
+    for (const confidence of [0, 1, 95, NaN]) {
+      expect(() => intraclassCorrelations(SHROUT_FLEISS, confidence)).toThrow('confidence lies between 0 and 1')
+    }
+    expect(intraclassCorrelations([], 0.95)).toEqual({ reason: 'too_few_subjects_or_trials' })
     expect(() =>
       intraclassCorrelations(
         [

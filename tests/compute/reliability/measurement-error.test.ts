@@ -40,7 +40,10 @@ describe('minimal detectable change', () => {
     expect(minimalDetectableChange(0, 0.95)).toBe(0)
     expect(() => minimalDetectableChange(-1, 0.95)).toThrow(RangeError)
     expect(() => minimalDetectableChange(NaN, 0.95)).toThrow(RangeError)
-    expect(() => minimalDetectableChange(1, 95)).toThrow(RangeError)
+    expect(() => minimalDetectableChange(Infinity, 0.95)).toThrow('sem is finite and not negative, got Infinity')
+    for (const confidence of [0, 1, 95, NaN]) {
+      expect(() => minimalDetectableChange(1, confidence)).toThrow('confidence lies between 0 and 1')
+    }
   })
 
   it('in percent is asymmetric: CV 5 % gives +14.48 and -12.65 %', () => {
@@ -74,7 +77,9 @@ describe('standard error of measurement', () => {
     expect(standardErrorOfMeasurementFromIcc(45, -0.2)).toBeGreaterThan(45)
     expect(() => standardErrorOfMeasurementFromIcc(45, 1.01)).toThrow(RangeError)
     expect(() => standardErrorOfMeasurementFromIcc(45, NaN)).toThrow(RangeError)
-    expect(() => standardErrorOfMeasurementFromIcc(-1, 0.5)).toThrow(RangeError)
+    expect(() => standardErrorOfMeasurementFromIcc(45, -1.01)).toThrow('an ICC lies between -1 and 1, got -1.01')
+    expect(standardErrorOfMeasurementFromIcc(45, -1)).toBeCloseTo(45 * Math.SQRT2, 12)
+    expect(() => standardErrorOfMeasurementFromIcc(-1, 0.5)).toThrow('betweenSubjectSd')
   })
 
   it('has an interval by chi-square: 10 degrees x0.70 to x1.75, 30 degrees x0.80 to x1.34', () => {
@@ -82,6 +87,8 @@ describe('standard error of measurement', () => {
     expect([ten.low, ten.high].map((value) => value.toFixed(2))).toEqual(['0.70', '1.75'])
     const thirty = standardErrorOfMeasurementInterval(1, 30, 0.95)
     expect([thirty.low, thirty.high].map((value) => value.toFixed(2))).toEqual(['0.80', '1.34'])
+    expect(() => standardErrorOfMeasurementInterval(1, 10, 0)).toThrow('confidence lies between 0 and 1')
+    expect(() => standardErrorOfMeasurementInterval(-1, 10, 0.95)).toThrow('sem is finite and not negative')
   })
 
   it('of a mean of three repetitions stays as it is unless independence within the session is declared', () => {
@@ -92,7 +99,9 @@ describe('standard error of measurement', () => {
     })
     const declared = standardErrorOfMeanOfRepetitions(9.5, 3, { independentAndWithinSession: true })
     expect(declared.sem).toBeCloseTo(5.4848, 4)
-    expect(declared.applied).toBe(true)
+    expect(declared).toMatchObject({ applied: true, reason: 'declared_independent_within_session' })
+    expect(standardErrorOfMeanOfRepetitions(9.5, 1).sem).toBe(9.5)
+    expect(() => standardErrorOfMeanOfRepetitions(-1, 3)).toThrow('sem is finite and not negative')
     expect(() => standardErrorOfMeanOfRepetitions(9.5, 0)).toThrow(RangeError)
     expect(() => standardErrorOfMeanOfRepetitions(9.5, 2.5)).toThrow(RangeError)
   })
@@ -117,6 +126,16 @@ describe('smallest worthwhile change (Hopkins 2000, Sports Med 30:1-15)', () => 
     expect(down.belowMinusSmallestWorthwhile).toBeCloseTo(up.aboveSmallestWorthwhile, 14)
     expect(() => chancesOfChange({ observedChange: 7, typicalError: 0, smallestWorthwhile: 3 })).toThrow(RangeError)
     expect(() => chancesOfChange({ observedChange: NaN, typicalError: 1, smallestWorthwhile: 3 })).toThrow(RangeError)
-    expect(() => chancesOfChange({ observedChange: 1, typicalError: 1, smallestWorthwhile: -3 })).toThrow(RangeError)
+    expect(() => chancesOfChange({ observedChange: 1, typicalError: 1, smallestWorthwhile: -3 })).toThrow(
+      'smallestWorthwhile is finite and not negative',
+    )
+    for (const observedChange of [Infinity, -Infinity, NaN]) {
+      expect(() => chancesOfChange({ observedChange, typicalError: 1, smallestWorthwhile: 3 })).toThrow(
+        'observedChange is a finite number',
+      )
+    }
+    expect(() => chancesOfChange({ observedChange: 1, typicalError: Infinity, smallestWorthwhile: 3 })).toThrow(
+      'typicalError is positive',
+    )
   })
 })

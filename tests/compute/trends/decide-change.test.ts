@@ -91,6 +91,30 @@ describe('change decision', () => {
     })
   })
 
+  it('still states the difference in per cent where only the error is missing, and none where a value is', () => {
+    const withoutError = { errorModel: { kind: 'none', reason: 'x' } } as const
+    expect(decideChange(change(200, 210, withoutError)).differencePct).toBeCloseTo(5, 12)
+    expect(decideChange(change(0, 210, withoutError))).toMatchObject({ difference: 210, differencePct: null })
+    expect(decideChange(change(200, 0, withoutError))).toMatchObject({ difference: -200, differencePct: null })
+    const missing = { value: null, reason: 'held' } as const
+    for (const more of [{ earlier: missing }, { later: missing }]) {
+      expect(decideChange(change(200, 210, more))).toMatchObject({
+        difference: null,
+        differencePct: null,
+        cautions: [],
+      })
+    }
+    // A change from nothing has a size in the unit and none in per cent.
+    expect(decideChange(change(0, 40))).toMatchObject({ verdict: 'increased', difference: 40, differencePct: null })
+  })
+
+  it('gives limits on both sides of no change, as large as the detectable change', () => {
+    const { limits, cautions } = decideChange(change(195, 220))
+    expect(limits?.high).toBeCloseTo(26.332, 3)
+    expect(limits?.low).toBeCloseTo(-26.332, 3)
+    expect(cautions).toEqual([])
+  })
+
   it('does not even state a difference across tests that may not be compared', () => {
     expect(decideChange(change(195, 300, { comparability: 'not_comparable' }))).toMatchObject({
       difference: null,
@@ -112,7 +136,10 @@ describe('change decision', () => {
   it('calls non-finite values and impossible errors a caller mistake', () => {
     expect(() => decideChange(change(NaN, 1))).toThrow(RangeError)
     expect(() => decideChange(change(1, Infinity))).toThrow(RangeError)
-    expect(() => decideChange(change(1, 2, { confidence: 95 }))).toThrow(RangeError)
+    for (const confidence of [0, 1, 95]) {
+      const more = { confidence, comparability: 'not_comparable' } as const
+      expect(() => decideChange(change(1, 2, more))).toThrow('confidence lies between 0 and 1')
+    }
     for (const sem of [0, -1, NaN, Infinity]) {
       expect(() => decideChange(change(1, 2, { errorModel: knownError(sem) }))).toThrow(RangeError)
     }

@@ -81,6 +81,33 @@ describe('slope of a run', () => {
     expect(scattered.critical).toMatchObject({ distribution: 't', degreesOfFreedom: 2 })
   })
 
+  it('is a plateau by its residuals too, where their interval over the run is no wider than the detectable change', () => {
+    // Residuals larger than the known error: interval by t, half width 4.303 x standard error per month, over 3 months.
+    const wavy = (size: number) => monthly([150 + size, 150 - size, 150 - size, 150 + size])
+    const answer = (size: number) => trendSlope(input(wavy(size), { errorModel: knownError(2) }))
+    expect(answer(0.9).standardErrorFrom).toBe('measurement_error')
+    const standardError = (size: number) => Math.sqrt((4 * size ** 2) / 2 / 5)
+    const detectable = 1.959964 * Math.SQRT2 * 2
+    const width = (size: number) => 3 * 4.302653 * standardError(size)
+    expect(answer(1.5)).toMatchObject({ standardErrorFrom: 'residuals', verdict: 'undetermined' })
+    expect(width(1.5)).toBeGreaterThan(detectable)
+    // Twenty months narrow the interval: scatter somewhat above the known error is a plateau still, three times as much is not.
+    const twenty = Array.from({ length: 20 }, (_, i) => 150 + (i % 2 === 0 ? 2.6 : -2.6))
+    const long = trendSlope(input(monthly(twenty), { errorModel: knownError(2) }))
+    expect(long).toMatchObject({ standardErrorFrom: 'residuals', verdict: 'plateau', reason: null })
+    const wider = trendSlope(
+      input(monthly(twenty.map((value) => 150 + 3 * (value - 150))), { errorModel: knownError(2) }),
+    )
+    expect(wider).toMatchObject({ standardErrorFrom: 'residuals', verdict: 'undetermined', reason: 'too_scattered' })
+  })
+
+  it('refuses an impossible confidence, however few the points, and has no cautions without a slope', () => {
+    for (const confidence of [0, 1, 95]) {
+      expect(() => trendSlope(input(monthly([1]), { confidence }))).toThrow('confidence lies between 0 and 1')
+    }
+    expect(trendSlope(input(monthly([1])))).toMatchObject({ cautions: [], standardErrorFrom: null, critical: null })
+  })
+
   it('is not called a plateau where nothing is known of the error, nor increased on a SEM from too few pairs', () => {
     expect(trendSlope(input(monthly([150, 158, 149, 160]), { errorModel: none }))).toMatchObject({
       verdict: 'undetermined',
@@ -167,7 +194,17 @@ describe('calendar days', () => {
   })
 
   it('are refused where there is no such day', () => {
-    for (const text of ['', '2026-02-29', '2026-13-01', '2026-00-10', '17.11.2026', '2026-11-171', 'x2026-11-17']) {
+    for (const text of [
+      '',
+      '2026-02-29',
+      '2026-04-31',
+      '2026-01-00',
+      '2026-13-01',
+      '2026-00-10',
+      '17.11.2026',
+      '2026-11-171',
+      'x2026-11-17',
+    ]) {
       expect(() => calendarDayNumber(text), text).toThrow(RangeError)
     }
   })
