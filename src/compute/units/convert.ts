@@ -78,9 +78,8 @@ export function convert(value: number, from: string, to: string): number {
   const numerator = source.numerator * target.denominator
   const denominator = source.denominator * target.numerator
   const multiplied = value * numerator
-  // Multiplying first rounds once less; at the ends of the number range divide first, so that nothing over- or underflows on the way
-  const comfortable = Math.abs(multiplied) < 1e300 && (value === 0 || Math.abs(multiplied) > 1e-250)
-  const result = comfortable ? multiplied / denominator : value * (numerator / denominator)
+  // Multiplying first rounds once less; near the end of the number range divide first, so that nothing overflows on the way
+  const result = Math.abs(multiplied) < 1e300 ? multiplied / denominator : value * (numerator / denominator)
   if (!Number.isFinite(result)) throw new RangeError(`${value} ${from} in ${to} exceeds the range of numbers`)
   return result
 }

@@ -82,6 +82,9 @@ describe('convert', () => {
     ['N.m/{repetition}', 'N.m'],
   ])('refuses %s to %s, which share a dimension in UCUM or a custom but not a kind', (from, to) => {
     expect(() => convert(1, from, to)).toThrow(RangeError)
+    expect(() => convert(1, from, to)).toThrow(
+      `"${from}" is a unit of ${unitKind(from)} and "${to}" of ${unitKind(to)}`,
+    )
   })
 
   it('refuses an unknown unit, a value that is no number and a result out of range', () => {
@@ -91,7 +94,7 @@ describe('convert', () => {
     expect(() => convert(Infinity, 'kg', 'g')).toThrow('finite')
     expect(() => convert(1e308, 'kg', 'g')).toThrow('exceeds the range')
     expect(() => toCanonical(1, 'toString')).toThrow(RangeError)
-    expect(() => canonicalUnitOf('magic' as 'torque')).toThrow(RangeError)
+    expect(() => canonicalUnitOf('magic' as 'torque')).toThrow('unknown quantity kind "magic"')
   })
 
   it('neither overflows nor underflows on the way to a result that exists', () => {
@@ -140,6 +143,14 @@ describe('unitKind and suggestUnit', () => {
     ['Nm', 'N.m'],
     ['N·m', 'N.m'],
     ['N m', 'N.m'],
+    [' Nm ', 'N.m'],
+    [' N.m ', 'N.m'],
+    ['N.m/kg/mo', 'N.m/kg/mo'],
+    ['deg  /  s', 'deg/s'],
+    ['nm.kg\u22121', 'N.m/kg'],
+    ['°·s⁻²', null],
+    ['deg·s⁻²', 'deg/s2'],
+    ['kg·m²', 'kg.m2'],
     ['N-m', 'N.m'],
     ['N*m', 'N.m'],
     ['newton-metres', null],
