@@ -57,9 +57,9 @@ export function registerHealth(app: FastifyInstance, whatIsMissing: Readiness): 
       },
     },
     handler: async (_request, reply) => {
-      const reasons = closing
-        ? ['closing']
-        : [...(await whatIsMissing()), ...(app.isUnderPressure() ? ['under_load'] : [])]
+      // Asked before the database is: the lag may be over by the time it answers.
+      const load = app.isUnderPressure() ? ['under_load'] : []
+      const reasons = closing ? ['closing'] : [...load, ...(await whatIsMissing())]
       if (reasons.length === 0) return { status: 'accepting', reasons }
       return reply.code(503).header('Retry-After', '2').send({ status: 'not_accepting', reasons })
     },
