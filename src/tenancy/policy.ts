@@ -82,7 +82,7 @@ export const POLICY = {
 export type Action = keyof typeof POLICY
 
 export function mayDo(role: ClinicRole, action: Action): boolean {
-  return (POLICY[action] as readonly ClinicRole[]).includes(role)
+  return Object.hasOwn(POLICY, action) && (POLICY[action] as readonly ClinicRole[]).includes(role)
 }
 
 export function authorise(actor: ClinicActor, action: Action): void {
