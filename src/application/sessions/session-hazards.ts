@@ -40,7 +40,7 @@ export async function sessionHazards(
   const { document } = prepared
   const hazards: SessionHazard[] = [
     ...screenUnitErrors(torquesAgainstHistory(prepared, content, past.results)),
-    ...present(screenSideSwap(sideSwapInput(content, past))),
+    ...sideSwapHazards(content, past),
     ...painHazards(prepared, content),
     ...(document.bodyMass === undefined
       ? []
@@ -115,6 +115,14 @@ function torquesAgainstHistory(
         leverArmM: setup?.attachment?.leverArmLength?.canonicalValue ?? null,
       } satisfies TorqueAgainstHistory,
     ]
+  })
+}
+
+/** Where the sides were exchanged, the values of both are wrong. */
+function sideSwapHazards(content: SessionContent, past: Past): SessionHazard[] {
+  return present(screenSideSwap(sideSwapInput(content, past))).map((found) => {
+    const swapped = content.results.filter(({ id }) => found.targets.includes(id)).map(({ series }) => series)
+    return { ...found, targets: content.results.filter(({ series }) => swapped.includes(series)).map(({ id }) => id) }
   })
 }
 

@@ -72,7 +72,9 @@ describe('an amendment', () => {
     const stale = await amend(world.clinician, id, document, 2)
     expect([stale.status, stale.body.code, stale.body.currentVersion]).toEqual([412, 'stale_version', 1])
     for (const ifMatch of ['1', 'W/"1"', '*', '"1", "2"']) {
-      const odd = await world.clinician.post(`/v1/sessions/${id}/amendments`, body, { headers: { 'if-match': ifMatch } })
+      const odd = await world.clinician.post(`/v1/sessions/${id}/amendments`, body, {
+        headers: { 'if-match': ifMatch },
+      })
       expect(odd.status).toBe(412)
     }
     expect(await rowCounts(service)).toEqual(before)
@@ -236,9 +238,7 @@ describe('a session entered in error', () => {
         extension: { left: 100, right: 100 },
         change: (d) => {
           d.screening.pain.during.value = 5
-          d.functionalResults = [
-            { key: 'run', test: 'agility_t_run_time', trials: [{ value: 10.6, unit: 's' }] },
-          ]
+          d.functionalResults = [{ key: 'run', test: 'agility_t_run_time', trials: [{ value: 10.6, unit: 's' }] }]
         },
       }),
     )

@@ -15,10 +15,13 @@ const check = (document: LooseDocument) => world.machine.post('/v1/calculations/
 /** Ids by order of appearance, so that two answers that differ in their ids alone are equal; times of storing are none. */
 function withoutIds(body: LooseDocument): unknown {
   const names = new Map<string, string>()
-  const text = JSON.stringify(body).replaceAll(/[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[0-9a-f]{4}-[0-9a-f]{12}/g, (id) => {
-    if (!names.has(id)) names.set(id, `id ${names.size + 1}`)
-    return names.get(id) ?? ''
-  })
+  const text = JSON.stringify(body).replaceAll(
+    /[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[0-9a-f]{4}-[0-9a-f]{12}/g,
+    (id) => {
+      if (!names.has(id)) names.set(id, `id ${names.size + 1}`)
+      return names.get(id) ?? ''
+    },
+  )
   const read = JSON.parse(text) as LooseDocument
   read.session.recordedAt = 'then'
   return read

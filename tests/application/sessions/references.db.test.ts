@@ -32,15 +32,18 @@ const POINTS: readonly (readonly [what: string, pointer: string, point: Point])[
 ]
 
 describe('wrong subject: a reference in a push', () => {
-  it.each(POINTS)('to %s of another clinic is answered as one to nothing: 422 with its place', async (_what, pointer, point) => {
-    const before = await rowCounts(service)
-    const [foreign, absent] = [await push((d) => point(d, 'theirs')), await push((d) => point(d, 'nothing'))]
-    expect(foreign.status).toBe(422)
-    expect(foreign.body).toMatchObject({ code: 'reference_not_found', retry: 'after_correction' })
-    expect(foreign.body.errors[0]).toMatchObject({ pointer, code: 'reference_not_found' })
-    expect(seen(foreign)).toEqual(seen(absent))
-    expect(await rowCounts(service)).toEqual(before)
-  })
+  it.each(POINTS)(
+    'to %s of another clinic is answered as one to nothing: 422 with its place',
+    async (_what, pointer, point) => {
+      const before = await rowCounts(service)
+      const [foreign, absent] = [await push((d) => point(d, 'theirs')), await push((d) => point(d, 'nothing'))]
+      expect(foreign.status).toBe(422)
+      expect(foreign.body).toMatchObject({ code: 'reference_not_found', retry: 'after_correction' })
+      expect(foreign.body.errors[0]).toMatchObject({ pointer, code: 'reference_not_found' })
+      expect(seen(foreign)).toEqual(seen(absent))
+      expect(await rowCounts(service)).toEqual(before)
+    },
+  )
 
   it('to the episode of another subject is answered as one to nothing: it would lend a surgery date', async () => {
     const foreign = await push((d) => (d.episode = { id: other.episodeId }))
@@ -86,7 +89,11 @@ const IN_SETUP: readonly (readonly [what: string, pointer: string, change: (setu
   ['a value between two steps', 'settings/seatDepth/value', (s) => (s.settings.seatDepth.value = 42.3)],
   ['a unit of another kind', 'settings/seatDepth/unit', (s) => (s.settings.seatDepth = { value: 42, unit: 'deg' })],
   ['a mark that is not on the scale', 'settings/floorRail/mark', (s) => (s.settings.floorRail.mark = '5')],
-  ['a mark on the scale of the other side', 'settings/floorRail/scale', (s) => (s.settings.floorRail.scale = 'rail-left')],
+  [
+    'a mark on the scale of the other side',
+    'settings/floorRail/scale',
+    (s) => (s.settings.floorRail.scale = 'rail-left'),
+  ],
   ['a quantity where a mark belongs', 'settings/floorRail', (s) => (s.settings.floorRail = { value: 2, unit: 'cm' })],
   ['a choice that is none', 'settings/wedge', (s) => (s.settings.wedge = 'steep')],
   ['a word where yes or no belongs', 'settings/footRestFolded', (s) => (s.settings.footRestFolded = 'folded')],
