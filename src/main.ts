@@ -2,6 +2,7 @@
 import './server/require-node.js'
 import closeWithGrace from 'close-with-grace'
 import { readConfig, type Config } from './config.ts'
+import { runSealer } from './jobs/run-sealer.ts'
 import { machineFor, makeService } from './service.ts'
 
 /** In flight at SIGTERM: up to this long. */
@@ -20,8 +21,14 @@ async function start(config: Config): Promise<void> {
   await service.listen()
 }
 
+async function startSealer(config: Config): Promise<void> {
+  const sealer = await runSealer(config)
+  closeWithGrace({ delay: CLOSING_LIMIT_MS, logger: sealer.log }, () => sealer.stop())
+}
+
 try {
-  await start(readConfig(process.env))
+  const config = readConfig(process.env)
+  await (config.ROLE === 'sealer' ? startSealer(config) : start(config))
 } catch (error) {
   process.stderr.write(`limb-ledger does not start: ${error instanceof Error ? error.message : String(error)}\n`)
   process.exit(1)

@@ -17,6 +17,11 @@ const COMMANDS: Readonly<Record<string, { readonly load: () => Promise<Command>;
   'add-team-reader': { load: () => import('./add-team-reader.ts'), summary: 'let a person read for a team' },
   'mint-token': { load: () => import('./mint-token.ts'), summary: 'print a token of the embedded issuer' },
   'serve-issuer': { load: () => import('./serve-issuer.ts'), summary: 'serve the public keys of the embedded issuer' },
+  'make-keys': { load: () => import('./make-keys.ts'), summary: 'make the keys that a production service needs' },
+  'open-epoch': {
+    load: () => import('./open-epoch.ts'),
+    summary: 'declare that the database was restored or moved: the audit log goes on in a new epoch',
+  },
   'verify-audit': { load: () => import('./verify-audit.ts'), summary: 'verify an exported audit log, offline' },
 }
 

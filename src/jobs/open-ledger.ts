@@ -60,9 +60,9 @@ export async function refuseToStartOnAlarm({ sealerPool, deps }: LedgerAccess): 
 }
 
 /** Made on the first start of a machine that has none; in production a key that is not there is a mistake. */
-async function readKeyFile<T>(
-  config: LedgerConfig,
-  name: 'SIGNING_KEY_FILE' | 'SUBJECT_KEY_FILE',
+export async function readKeyFile<T, Name extends 'SIGNING_KEY_FILE' | 'SUBJECT_KEY_FILE' | 'REPORT_KEYS_FILE'>(
+  config: Pick<Config, 'NODE_ENV' | 'DATA_DIR' | Name>,
+  name: Name,
   fallback: string,
   make: () => string,
   read: (text: string) => T,
