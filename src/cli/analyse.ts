@@ -52,6 +52,9 @@ async function readTextFile(file: string): Promise<{ content: string } | { reaso
     return { content: new TextDecoder('utf-8', { fatal: true }).decode(await readFile(file)) }
   } catch (error) {
     if (error instanceof TypeError) return { reason: 'The file is not UTF-8 text.' }
+    const code = error instanceof Error && 'code' in error ? error.code : null
+    if (code === 'ENOENT') return { reason: 'There is no such file.' }
+    if (code === 'EISDIR') return { reason: 'This is a folder.' }
     return { reason: error instanceof Error ? error.message : String(error) }
   }
 }

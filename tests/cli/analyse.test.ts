@@ -169,6 +169,8 @@ describe('limb-ledger analyse', () => {
   it('refuses a file that is not there or not text', WITH_PROCESS, async () => {
     const missing = await limbLedger('analyse', join(folder, 'nowhere.csv'), ...DONE, ...READ, ...SPEED)
     expect(missing).toMatchObject({ code: 1, out: '' })
+    expect(missing.err).toContain('nowhere.csv: There is no such file.')
+    expect((await limbLedger('analyse', folder, ...DONE, ...READ, ...SPEED)).err).toContain('This is a folder.')
     const binary = await inFolder('binary.csv', Uint8Array.of(0xff, 0xfe, 0x00, 0x80))
     const refused = await limbLedger('analyse', binary, ...DONE, ...READ, ...SPEED)
     expect(refused.code).toBe(1)
