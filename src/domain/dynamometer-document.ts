@@ -30,7 +30,7 @@ const setting = z.discriminatedUnion('kind', [
     range: z.strictObject({ low: z.number(), high: z.number() }),
     step: z.number().positive().optional(),
     tolerance: z.strictObject({ value: z.number().min(0), unit: unitText(null) }).optional(),
-    /** Where a first test starts, before the subject sits: not a final value. */
+    /** Where a first test starts, before the subject sits: not a final value. Of a negated setting: for the right limb. */
     startValue: quantityOfAnyKind().optional(),
   }),
   z.strictObject({

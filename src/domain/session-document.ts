@@ -119,7 +119,7 @@ function isScaleMark(sent: unknown): boolean {
 
 const settings = z.record(z.string().regex(/^[a-z][A-Za-z0-9]{0,63}$/), settingValue)
 
-const stops = z.strictObject(
+export const stopsDocument = z.strictObject(
   Object.fromEntries(lists.MOVEMENTS.map((movement) => [movement, angle(360).optional()])) as Record<
     (typeof lists.MOVEMENTS)[number],
     z.ZodOptional<ReturnType<typeof angle>>
@@ -179,7 +179,7 @@ const plannedSetup = z.strictObject({
   settings: settings.optional(),
   leverArmLength: quantity('length', { min: 0.02, max: 1.5 }).optional(),
   stabilisation: stabilisation.optional(),
-  stops: stops.optional(),
+  stops: stopsDocument.optional(),
 })
 
 /** Why a value differs from the plan. `of` names the value as a path inside the setup: "settings/seatDepth", "stops/flexion". */
@@ -216,7 +216,7 @@ export const setupDocument = z.strictObject({
       afterLastAdjustment: yesNoUnknown,
     })
     .optional(),
-  stops: stops.optional(),
+  stops: stopsDocument.optional(),
   axisCheck: axisCheckDocument.optional(),
   limbWeighing: limbWeighingDocument.optional(),
   planned: plannedSetup.optional(),

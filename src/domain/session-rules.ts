@@ -47,6 +47,16 @@ export function sessionRuleFaults(document: unknown, at: JsonPath = [], now?: Da
   return faults
 }
 
+/** The rules inside one setup, for a setup on its own. */
+export function setupRuleFaults(setup: unknown, at: JsonPath): readonly FieldFault[] {
+  const faults: FieldFault[] = []
+  const report: Report = (path, code, message, more = {}) => {
+    faults.push({ pointer: jsonPointer(path), code, message, ...more })
+  }
+  checkSetup(fieldsOf(setup), at, report)
+  return faults
+}
+
 function checkTimes(session: Fields, report: Report): void {
   const startedAt = timeOf(session['startedAt'])
   const endedAt = timeOf(session['endedAt'])

@@ -46,7 +46,10 @@ export function describeSetups(
 }
 
 /** The gravity model of a setup for a movement (null: the first of the joint), or why there is none. */
-export function gravityModelFor(setup: SetupDocument, movement: Movement | null): Gravity {
+export function gravityModelFor(
+  setup: Pick<SetupDocument, 'joint' | 'bodyPosition' | 'limbWeighing'>,
+  movement: Movement | null,
+): Gravity {
   const weighing = setup.limbWeighing
   const none = (reason: string): Gravity => ({ model: null, momentNm: null, reason, findings: [] })
   if (weighing === undefined || weighing.method === 'not_performed') return none('limb_not_weighed')

@@ -1,8 +1,7 @@
 /** Screening answers, precautions of the episode, calibration, and a first visit: what a clinician should have seen. */
-import { calendarDayNumber } from '../../compute/index.ts'
 import { SCREENING_QUESTIONS } from '../../domain/code-lists.ts'
-import { episodeDocument, type EpisodeDocument } from '../../domain/episode-document.ts'
 import type { PreparedSession } from '../prepare-session/prepared-session.ts'
+import { brokenPrecautions, weeksSinceSurgery } from '../setups/broken-precautions.ts'
 import type { SessionPlace } from './resolve-place.ts'
 import type { Past } from './session-hazards.ts'
 
@@ -15,7 +14,6 @@ export interface SessionHazard {
   readonly evidence: Readonly<Record<string, number | string>>
 }
 
-type Precaution = EpisodeDocument['precautions'][number]
 type Document = PreparedSession['document']
 
 export function precautionHazards(prepared: PreparedSession, place: SessionPlace, past: Past): SessionHazard[] {
@@ -23,7 +21,7 @@ export function precautionHazards(prepared: PreparedSession, place: SessionPlace
   if (document.sets.length === 0) return []
   return [
     ...screeningHazards(document),
-    ...brokenPrecautions(document, place),
+    ...precautionsGoneBeyond(document, place),
     ...calibrationHazards(document, place, past),
     ...(past.results.length === 0 && document.conditions?.familiarisation !== 'earlier_session'
       ? [
@@ -68,60 +66,22 @@ function screeningHazards(document: Document): SessionHazard[] {
   ]
 }
 
-function brokenPrecautions(document: Document, place: SessionPlace): SessionHazard[] {
-  if (place.episode === null) return []
-  const { precautions } = episodeDocument.parse(place.episode.document)
-  const { surgeryOn } = place.episode
-  const weeks =
-    surgeryOn === null ? null : (calendarDayNumber(document.startedAt.slice(0, 10)) - calendarDayNumber(surgeryOn)) / 7
+function precautionsGoneBeyond(document: Document, place: SessionPlace): SessionHazard[] {
+  const on = document.startedAt.slice(0, 10)
+  const weeks = weeksSinceSurgery(place.episode, on)
   return document.sets.flatMap((set, index) => {
     const setup = document.setups.find(({ key }) => key === set.setup)
-    const involved = place.episode?.involvedSide
-    if (setup === undefined || (involved !== 'bilateral' && setup.side !== involved)) return []
-    return precautions.flatMap((precaution) => {
-      const broken = set.directions.some((direction) => breaks(precaution, direction, setup, weeks))
-      if (!broken) return []
-      return [
-        {
-          code: 'precaution_broken',
-          level: 'caution' as const,
-          targets: [`#/sets/${index}`],
-          message: `This set goes beyond a precaution of the episode (${precaution.kind.replaceAll('_', ' ')}), set by the ${precaution.setBy}.`,
-          evidence: { kind: precaution.kind, ...(weeks === null ? {} : { weeksSinceSurgery: weeks }) },
-        },
-      ]
-    })
+    if (setup === undefined) return []
+    const { side, stops } = setup
+    const test = { side, stops, directions: set.directions, withoutStops: 'tolerated' } as const
+    return brokenPrecautions(place.episode, test, on).map((precaution) => ({
+      code: 'precaution_broken',
+      level: 'caution' as const,
+      targets: [`#/sets/${index}`],
+      message: `This set goes beyond a precaution of the episode (${precaution.kind.replaceAll('_', ' ')}), set by the ${precaution.setBy}.`,
+      evidence: { kind: precaution.kind, ...(weeks === null ? {} : { weeksSinceSurgery: weeks }) },
+    }))
   })
-}
-
-function breaks(
-  precaution: Precaution,
-  direction: Document['sets'][number]['directions'][number],
-  setup: Document['setups'][number],
-  weeks: number | null,
-): boolean {
-  if (precaution.movement !== undefined && precaution.movement !== direction.movement) return false
-  switch (precaution.kind) {
-    case 'earliest_week': {
-      const speaksOf =
-        precaution.contractionMode === undefined || precaution.contractionMode === direction.contractionMode
-      return speaksOf && weeks !== null && weeks >= 0 && weeks < precaution.week
-    }
-    case 'contraction_mode_excluded':
-      return precaution.contractionMode === direction.contractionMode && isInForce(precaution.untilWeek, weeks)
-    case 'range_limit': {
-      const stops = Object.values(setup.stops ?? {}).flatMap((stop) => stop?.canonicalValue ?? [])
-      const beyond = stops.some(
-        (stop) => stop < precaution.lowest.canonicalValue || stop > precaution.highest.canonicalValue,
-      )
-      return beyond && isInForce(precaution.untilWeek, weeks)
-    }
-  }
-}
-
-/** Without a date of surgery a precaution with an end is taken to hold still. */
-function isInForce(untilWeek: number | undefined, weeks: number | null): boolean {
-  return untilWeek === undefined || weeks === null || weeks < untilWeek
 }
 
 function calibrationHazards(document: Document, place: SessionPlace, past: Past): SessionHazard[] {

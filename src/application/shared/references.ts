@@ -1,12 +1,16 @@
 /** Where a document points. A reference to another clinic's record and to nothing give the same answer. */
 import { AppError } from '../../domain/errors.ts'
 import type { PersonReference, RecordReference } from '../../domain/reference.ts'
+import { findDynamometerId } from '../../store/dynamometer-store.ts'
 import { findSessionId } from '../../store/session-store.ts'
 import { findSubjectId } from '../../store/subject-store.ts'
 import type { ClinicTx } from '../../tenancy/with-clinic.ts'
 
 export const resolveSubject = (tx: ClinicTx, reference: PersonReference, pointer: string): Promise<string> =>
   found(findSubjectId(tx, reference), pointer)
+
+export const resolveDynamometer = (tx: ClinicTx, reference: RecordReference, pointer: string): Promise<string> =>
+  found(findDynamometerId(tx, reference), pointer)
 
 export const resolveSession = (tx: ClinicTx, reference: RecordReference, pointer: string): Promise<string> =>
   found(findSessionId(tx, reference), pointer)

@@ -22,9 +22,17 @@ function pathId(request: FastifyRequest): string {
 export const ifMatch = (request: FastifyRequest): string | undefined => request.headers['if-match']
 
 /** RFC 9110 12.5.1: CSV where the Accept header gives it the higher quality. */
-export function prefersCsv(request: FastifyRequest): boolean {
+export const prefersCsv = (request: FastifyRequest): boolean => prefers(request, 'text/csv', 'application/json')
+
+export function prefers(request: FastifyRequest, type: string, to: string): boolean {
   const accept = request.headers.accept ?? '*/*'
-  return qualityOf(accept, 'text/csv') > qualityOf(accept, 'application/json')
+  return qualityOf(accept, type) > qualityOf(accept, to)
+}
+
+/** The bare JWS, where the Accept header gives it the higher quality. */
+export function prefersJose(request: FastifyRequest): boolean {
+  const accept = request.headers.accept ?? '*/*'
+  return qualityOf(accept, 'application/jose') > qualityOf(accept, 'application/json')
 }
 
 function qualityOf(accept: string, type: string): number {
