@@ -44,6 +44,11 @@ describe('strength ratios of a published cohort (Fousekis 2010, J Sports Sci Med
     expect(Math.abs((value as number) - printed)).toBeLessThan(RATIO_OF_MEANS_TOLERANCE)
   })
 
+  it('the same cohort: ankle dorsiflexors over plantar flexors .22; extension at 180 over 60 deg/s .699', () => {
+    expect(conventionalRatio(concentric(24), concentric(111)).value?.toFixed(2)).toBe('0.22')
+    expect(groupRatio([165], [236])).toMatchObject({ meanOfRatios: expect.closeTo(0.699, 3) as number })
+  })
+
   it('a printed SD of .80 or .70 beside such a ratio is a slipped decimal', () => {
     expect(ratioStandardDeviationIsPlausible(0.8)).toBe(false)
     expect(ratioStandardDeviationIsPlausible(0.7)).toBe(false)
