@@ -79,7 +79,8 @@ async function untilSomeoneWaits(): Promise<void> {
   })
 }
 
-describe('the service as a process', () => {
+// Each test starts a process of its own, which compiles the whole service.
+describe('the service as a process', { timeout: 120_000 }, () => {
   it.each(['SIGTERM', 'SIGINT'] as const)('ends with 0 on %s, though a client keeps its connection', async (signal) => {
     const run = start({ DATABASE_URL: database.appUrl })
     const port = await listening(run)
