@@ -1,7 +1,7 @@
 import { chooseErrorModel, type ErrorModel, type KnownErrorModel } from '../../compute/index.ts'
 import { parseSeriesKey } from '../../domain/series.ts'
 import type { JudgedResultRow } from '../../store/result-store.ts'
-import { clinicErrorOf, type History } from './history.ts'
+import { clinicErrorsOf, type History } from './history.ts'
 import { testedPerson } from './person.ts'
 
 /** 95 % unless a request says otherwise: the level at which published MDCs are printed. */
@@ -11,8 +11,14 @@ export const DEFAULT_CONFIDENCE = 0.95
 export function errorModelOf(history: History, row: JudgedResultRow, measure: string, confidence: number): ErrorModel {
   const { joint, movement, contractionMode, velocityDegS } = parseSeriesKey(row.series)
   const person = testedPerson(subjectFacts(history), history.episode, row.side, row.startedAt.slice(0, 10))
-  const clinic = clinicErrorOf(history, row.series, measure)
-  return chooseErrorModel({ joint, movement, contractionMode, velocityDegS, measure, person }, clinic, confidence)
+  const query = { joint, movement, contractionMode, velocityDegS, measure, person }
+  const clinics = clinicErrorsOf(history, row.series, measure)
+  // The newest of the clinic's own that holds for this limb: a small or other study does not hide an older one that does.
+  for (const clinic of clinics) {
+    const model = chooseErrorModel(query, clinic, confidence)
+    if (model.kind === 'clinic_test_retest') return model
+  }
+  return chooseErrorModel(query, clinics[0] ?? null, confidence)
 }
 
 /** A change leans on two tests: an error that does not hold for one of them does not hold for their difference. */

@@ -58,12 +58,11 @@ export function holdOn(history: Pick<History, 'flags' | 'knownAt'>, row: JudgedR
   return flagsOf(history, row).find((flag) => isHolding(flag, history.knownAt))?.code ?? null
 }
 
-/** The clinic's own error of a series and measure: the newest entry. */
-export function clinicErrorOf(
+/** The clinic's own errors of a series and measure, newest first. */
+export function clinicErrorsOf(
   history: Pick<History, 'clinicErrors'>,
   series: string,
   measure: string,
-): ClinicError | null {
-  // prettier-ignore
-  return history.clinicErrors.filter((e) => e.series === series && e.measure === measure).at(-1) ?? null
+): readonly ClinicError[] {
+  return history.clinicErrors.filter((e) => e.series === series && e.measure === measure).toReversed()
 }
