@@ -42,7 +42,11 @@ const schema = z.object({
   SEAL_INTERVAL_MS: z.coerce.number().int().min(50).max(60_000).default(500),
   SIGNING_KEY_FILE: z.string().optional(),
   SUBJECT_KEY_FILE: z.string().optional(),
+  /** The secrets that reports are signed from, newest first; limb-ledger new-report-key makes them. */
+  REPORT_KEYS_FILE: z.string().optional(),
   LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),
+  /** Connections for teams, beside those of POOL_SIZE for clinics. */
+  TEAM_POOL_SIZE: z.coerce.number().int().min(1).max(200).default(4),
   POOL_SIZE: z.coerce.number().int().min(2).max(200).default(10),
   WORKERS: z.coerce.number().int().min(1).max(64).default(1),
 })
@@ -60,7 +64,15 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>): C
   const config = parsed.data
   if (config.NODE_ENV === 'production') {
     const missing = (
-      ['DATABASE_URL', 'SEALER_DATABASE_URL', 'WITNESS_FILE', 'SIGNING_KEY_FILE', 'SUBJECT_KEY_FILE'] as const
+      [
+        'DATABASE_URL',
+        'TEAM_DATABASE_URL',
+        'SEALER_DATABASE_URL',
+        'WITNESS_FILE',
+        'SIGNING_KEY_FILE',
+        'SUBJECT_KEY_FILE',
+        'REPORT_KEYS_FILE',
+      ] as const
     ).filter((name) => config[name] === undefined)
     if (missing.length > 0) throw new ConfigError(`In production these must be set: ${missing.join(', ')}.`)
     if (config.ISSUERS.length === 0) throw new ConfigError('In production ISSUERS must name at least one token issuer.')

@@ -6,10 +6,12 @@ import { createPreparationPool } from './application/prepare-session/pool.ts'
 import { ConfigError, type Config } from './config.ts'
 import type { EmbeddedMachine } from './embedded/machine.ts'
 import { openLedger, openSubjectKeys, refuseToStartOnAlarm } from './jobs/open-ledger.ts'
+import { openReportKeysOf } from './jobs/open-report-keys.ts'
 import { sealPeriodically } from './jobs/seal-periodically.ts'
 import { makeTokenVerifier } from './server/verify-token.ts'
 import { checkServer } from './store/check-server.ts'
 import { openDatabase } from './tenancy/database.ts'
+import { forTeamsOnly } from './tenancy/with-team.ts'
 
 /** A push is refused at once when this many wait for each thread; a document that takes longer than this is given up. */
 const WAITING_PER_THREAD = 8
@@ -55,11 +57,24 @@ export async function makeService(config: Config, { machine, logStream }: Servic
     poolSize: config.POOL_SIZE,
     onPoolError: (error) => app.log.warn({ err: error }),
   })
+  // A database of its own that names no role for teams serves none.
+  const teamUrl = config.TEAM_DATABASE_URL ?? machine?.urls.team
+  const teamDb =
+    teamUrl === undefined
+      ? null
+      : forTeamsOnly(
+          openDatabase(teamUrl, {
+            poolSize: config.TEAM_POOL_SIZE,
+            onPoolError: (error) => app.log.warn({ err: error }),
+          }),
+        )
   const app = await buildApp({
     db,
     pool,
     verify: makeTokenVerifier(issuers, config.AUDIENCE),
     clock: () => new Date(),
+    teamDb,
+    reportKeys: await openReportKeysOf(config),
     ledger,
     subjectKeys: await openSubjectKeys(config),
     http: { logLevel: config.LOG_LEVEL, ...(logStream === undefined ? {} : { logStream }) },
@@ -82,6 +97,7 @@ export async function makeService(config: Config, { machine, logStream }: Servic
       await ledger?.close()
       await pool.close()
       await db.close()
+      await teamDb?.close()
       await machine?.stop()
     },
   }

@@ -22,6 +22,8 @@ const COMMANDS: Readonly<Record<string, { readonly load: () => Promise<Command>;
     load: () => import('./open-epoch.ts'),
     summary: 'declare that the database was restored or moved: the audit log goes on in a new epoch',
   },
+  'new-report-key': { load: () => import('./new-report-key.ts'), summary: 'make or rotate the keys that sign reports' },
+  'verify-report': { load: () => import('./verify-report.ts'), summary: 'verify a signed report, offline' },
   'verify-audit': { load: () => import('./verify-audit.ts'), summary: 'verify an exported audit log, offline' },
 }
 

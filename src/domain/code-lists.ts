@@ -582,3 +582,25 @@ export const OBSERVATIONS = [
   { code: 'outside_reference', label: 'Outside the reference' },
   { code: 'not_assessed', label: 'Not assessed' },
 ] as const
+
+/** What a licensed clinician decides beside the criteria; none of them says more than it says. */
+export const REPORT_DECISIONS = [
+  { code: 'continue_rehabilitation', label: 'Continue rehabilitation' },
+  { code: 'progress_stage', label: 'Go on to the next stage' },
+  { code: 'participate_with_limits', label: 'Take part within stated limits' },
+  { code: 'other', label: 'Another decision, in the note' },
+] as const
+
+/** How much of a report a subject agreed to show a team. */
+export const CONSENT_LEVELS = [
+  { code: 'status', label: 'Criteria set, counts, date and category of the decision' },
+  { code: 'criteria', label: 'Beside that, each criterion and its verdict' },
+  { code: 'measures', label: 'Beside that, the values' },
+] as const
+
+export const REPORT_CURRENCIES = [
+  { code: 'affected_by_amendment', label: 'A test behind it was amended or withdrawn since' },
+  { code: 'stale', label: 'Evidence behind it is older than its criteria allow' },
+  { code: 'newer_test_exists', label: 'The subject was tested again since' },
+  { code: 'current', label: 'None of these' },
+] as const

@@ -75,6 +75,7 @@ export const ERROR_TABLE = {
   audit_unavailable: row(503, 'UNAVAILABLE', 'The audit log cannot be written, so nothing is shown or stored', 'after_delay'), // prettier-ignore
   ledger_alarm: row(503, 'UNAVAILABLE', 'The audit ledger and its witness disagree: nothing is sealed until a person has looked', 'never'), // prettier-ignore
   sealing_unavailable: row(503, 'UNAVAILABLE', 'This process is not set up to seal or verify the audit ledger', 'never'), // prettier-ignore
+  teams_unavailable: row(503, 'UNAVAILABLE', 'This process is not set up to serve teams', 'never'),
   database_unavailable: row(503, 'UNAVAILABLE', 'The database does not answer', 'after_delay'),
 } as const satisfies Record<string, ErrorRow>
 

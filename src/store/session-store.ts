@@ -308,6 +308,15 @@ export async function listSessionHeads(
   })
 }
 
+/** When the latest of these sessions was; null: there are none. */
+export async function latestTestedAt(tx: ClinicTx, sessionIds: readonly string[]): Promise<Date | null> {
+  const found = await tx.session.aggregate({
+    where: { clinicId: tx.clinicId, id: { in: [...sessionIds] } },
+    _max: { testedAt: true },
+  })
+  return found._max.testedAt
+}
+
 export async function loadFunctionalResults(
   tx: ClinicTx,
   subjectId: string,

@@ -15,11 +15,13 @@ import { v7 as uuidv7 } from 'uuid'
 import { afterAll } from 'vitest'
 import { buildApp, type AppDeps } from '../../src/app.ts'
 import { makeKeyRingText, readKeyRing } from '../../src/ledger/subject-keys.ts'
+import { makeReportKeysText, openReportKeys } from '../../src/application/reports/report-keys.ts'
 import { createPreparationPool, type PreparationPool } from '../../src/application/prepare-session/pool.ts'
 import { makeTokenVerifier } from '../../src/server/verify-token.ts'
 import { addMember, addTeamReader, createClinic, createTeam, withOwner } from '../../src/store/admin-store.ts'
 import { CLINIC_ROLES, type ClinicRole } from '../../src/tenancy/actor.ts'
 import { openDatabase, type Database } from '../../src/tenancy/database.ts'
+import { forTeamsOnly } from '../../src/tenancy/with-team.ts'
 import { holdAnswersAgainstTheirDescription } from './described-answers.ts'
 import type { TestDatabase } from './test-database.ts'
 
@@ -73,10 +75,13 @@ export async function makeTestService(database: TestDatabase, overrides: Partial
   const logStream = new PassThrough().on('data', (chunk: Buffer) => logged.push(chunk))
   // A machine busy with other tests may take a while to open a connection.
   const db = openDatabase(database.appUrl, { poolSize: 5, maxWaitMs: 10_000 })
+  const teamDb = forTeamsOnly(openDatabase(database.teamUrl, { poolSize: 3, maxWaitMs: 10_000 }))
   const pool = poolOnDemand()
   const app = await buildApp({
     db,
     pool,
+    teamDb,
+    reportKeys: openReportKeys(makeReportKeysText()),
     verify: makeTokenVerifier([{ issuer: ISSUER, jwksFile }], AUDIENCE),
     clock: () => new Date(),
     ledger: null,
@@ -91,6 +96,7 @@ export async function makeTestService(database: TestDatabase, overrides: Partial
     await app.close()
     await pool.close()
     await db.close()
+    await teamDb.close()
     await rm(directory, { recursive: true, force: true })
   })
   return {

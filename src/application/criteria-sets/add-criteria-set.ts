@@ -36,7 +36,7 @@ export async function addCriteriaSet(
       recordedBy: ctx.actor.principalId,
       recordedAt: ctx.now,
     })
-    trace.resource('criteria_set', `${key}.${set.version}`)
+    trace.resource('criteria-set', `${key}@${set.version}`)
     return answer(201, set)
   })
 }

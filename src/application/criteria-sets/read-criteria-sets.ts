@@ -17,7 +17,7 @@ export async function readCriteriaSets(ctx: Context) {
 export async function readCriteriaSet(ctx: Context, input: { key: string; version: number | null }) {
   return perform(ctx, 'criteria-sets.read', async (tx, trace) => {
     const set = orNotFound(await findCriteriaSet(tx, input))
-    trace.resource('criteria_set', `${set.key}.${set.version}`)
+    trace.resource('criteria-set', `${set.key}@${set.version}`)
     return representCriteriaSet(set)
   })
 }

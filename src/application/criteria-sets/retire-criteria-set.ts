@@ -16,7 +16,7 @@ export async function retireOwnCriteriaSet(
     const { reason } = input.document().value
     const retirement = { retiredAt: ctx.now, retiredBy: ctx.actor.principalId, retiredReason: reason }
     if (!(await retireCriteriaSet(tx, input.key, retirement))) throw new AppError('already_decided')
-    trace.resource('criteria_set', `${input.key}.${newest.version}`)
+    trace.resource('criteria-set', `${input.key}@${newest.version}`)
     const body = { key: input.key, newestVersion: newest.version, retiredAt: ctx.now.toISOString(), reason }
     return { status: 201, headers: { Location: '/v1/criteria-sets' }, body }
   })

@@ -15,6 +15,7 @@ import { loadFunctionalResults } from '../../store/session-store.ts'
 import type { ClinicTx } from '../../tenancy/with-clinic.ts'
 import type { Context } from '../context.ts'
 import { loadHistory } from '../judgement/history.ts'
+import { dayIn } from '../shared/clinic-days.ts'
 import { orNotFound } from '../shared/existing.ts'
 import { collectEvidence, evaluationContext, type ReadinessRecord } from './collect-evidence.ts'
 import { findCriteriaSet } from './find-criteria-set.ts'
@@ -26,8 +27,7 @@ export interface WantedSet {
 }
 
 /** By the calendar of the clinic. */
-export const todayOf = (ctx: Context): string =>
-  new Intl.DateTimeFormat('en-CA', { timeZone: ctx.actor.timeZone }).format(ctx.now)
+export const todayOf = (ctx: Context): string => dayIn(ctx.actor.timeZone, ctx.now)
 
 export async function loadRecord(tx: ClinicTx, episodeId: string, knownAt: Date): Promise<ReadinessRecord> {
   const episode = orNotFound(await loadEpisode(tx, episodeId, knownAt))

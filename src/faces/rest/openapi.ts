@@ -59,6 +59,9 @@ const TAGS: readonly (readonly [string, string])[] = [
   ['measurement errors', 'The clinic’s own, from pairs of tests'],
   ['trends', 'Strength over time, split where tests may not be compared'],
   ['readiness', 'Criteria met, not met or not assessable on a date'],
+  ['reports', 'A clinician’s decision beside an evaluation, frozen and signed'],
+  ['consents', 'What a subject agreed to show which team'],
+  ['teams', 'What a team sees, under consent'],
   ['audit', 'Who saw and changed what'],
   ['health', 'For the machine room'],
 ]

@@ -18,15 +18,28 @@ import { translate } from '../../server/problem.ts'
 import type { TokenVerifier } from '../../server/verify-token.ts'
 import type { TeamActor } from '../../tenancy/actor.ts'
 import type { Database } from '../../tenancy/database.ts'
-import { authorise, POLICY, type Action } from '../../tenancy/policy.ts'
+import { authorise, POLICY, type Action, type TeamAction } from '../../tenancy/policy.ts'
+import type { ReportKeys } from '../../application/reports/report-keys.ts'
+import type { TeamDatabase } from '../../tenancy/with-team.ts'
 import type { PreparationPool } from '../../application/prepare-session/pool.ts'
 import { problemSchema } from '../../server/problem-schema.ts'
+
+declare module 'fastify' {
+  interface FastifyContextConfig {
+    /** What the route does, for the policy of its kind of actor. */
+    action?: Action
+    teamAction?: TeamAction
+  }
+}
 
 export interface RestDeps {
   readonly db: Database
   readonly verify: TokenVerifier
   readonly pool: PreparationPool
   readonly clock: () => Date
+  /** null where this process was given no connection for teams. */
+  readonly teamDb: TeamDatabase | null
+  readonly reportKeys: ReportKeys
   readonly ledger: Context['ledger']
   readonly subjectKeys: Context['subjectKeys']
 }
@@ -94,7 +107,7 @@ export function route<
     schema: {
       tags: [spec.tag],
       summary: spec.summary,
-      operationId: `${spec.method.toLowerCase()}${spec.url.replace(/[^A-Za-z0-9]+(\w)/g, (_, c: string) => c.toUpperCase())}`,
+      operationId: operationId(spec.method, spec.url),
       ...(spec.description === undefined ? {} : { description: spec.description }),
       ...(spec.params === undefined ? {} : { params: spec.params }),
       ...(spec.query === undefined ? {} : { querystring: spec.query }),
@@ -151,6 +164,9 @@ async function recordOutcome(ctx: Context, action: Action, error: AppError): Pro
   else if (error.code === 'internal') await recordFailure(ctx, action).catch(() => undefined)
 }
 
+export const operationId = (method: string, url: string): string =>
+  `${method.toLowerCase()}${url.replace(/[^A-Za-z0-9]+(\w)/g, (_, c: string) => c.toUpperCase())}`
+
 async function audited<T>(ctx: Context, action: Action, work: () => T | Promise<T>): Promise<T> {
   try {
     return await work()
@@ -188,14 +204,14 @@ function requirePurposeWord(request: FastifyRequest): void {
 }
 
 /** A path that can't name anything names nothing: 404, as for an id that does not exist. */
-function parseParams(shape: z.ZodObject | undefined, params: unknown): unknown {
+export function parseParams(shape: z.ZodObject | undefined, params: unknown): unknown {
   if (shape === undefined) return {}
   const parsed = shape.safeParse(params)
   if (!parsed.success) throw new AppError('not_found')
   return parsed.data
 }
 
-function parseQuery(shape: z.ZodObject | undefined, query: unknown): unknown {
+export function parseQuery(shape: z.ZodObject | undefined, query: unknown): unknown {
   const parsed = (shape ?? z.strictObject({})).safeParse(query)
   if (parsed.success) return parsed.data
   const faults = toFaults(parsed.error, query).map((f) => ({ ...f, pointer: f.pointer.replace('#', '#/query') }))
@@ -210,7 +226,7 @@ function parseDocument(shape: z.ZodType | undefined, bytes: Uint8Array): Parsed<
   return { sent: json.value, value: parsed.data }
 }
 
-function sendAnswer(reply: FastifyReply, answer: Answer): FastifyReply {
+export function sendAnswer(reply: FastifyReply, answer: Answer): FastifyReply {
   void reply.code(answer.status ?? 200).headers(answer.headers ?? {})
   if (isTextInPieces(answer.body)) return reply.type(answer.type ?? '').send(Readable.from(answer.body, { objectMode: false })) // prettier-ignore
   if (answer.type !== undefined) return reply.type(answer.type).send(answer.body)
@@ -223,7 +239,7 @@ const isTextInPieces = (body: unknown): body is AsyncIterable<string> =>
 
 const asIs = (body: unknown): string => String(body)
 
-function goodAnswers(
+export function goodAnswers(
   answers: Readonly<Record<number, z.ZodType>>,
   otherTypes: Readonly<Record<string, z.ZodType>> = {},
 ): Record<string, unknown> {
@@ -240,7 +256,7 @@ function goodAnswers(
   )
 }
 
-const problemAnswers = (statuses: readonly number[]): Record<number, unknown> =>
+export const problemAnswers = (statuses: readonly number[]): Record<number, unknown> =>
   Object.fromEntries(
     [...new Set(statuses)].map((status) => [
       status,

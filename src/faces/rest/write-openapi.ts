@@ -10,6 +10,8 @@ export async function describeApp(): Promise<{ 'openapi.json': string; 'errors.m
   const app = await buildApp({
     db: absent as AppDeps['db'],
     pool: absent as AppDeps['pool'],
+    teamDb: absent as AppDeps['teamDb'],
+    reportKeys: absent as AppDeps['reportKeys'],
     verify: () => Promise.reject(new Error('no token is read here')),
     clock: () => new Date(),
     ledger: null,
