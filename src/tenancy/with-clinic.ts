@@ -18,7 +18,9 @@ export async function withClinic<T>(
     return await db.unsafeClient.$transaction(
       async (tx) => {
         await tx.$queryRaw`select set_config('app.clinic_id', ${actor.clinicId}, true)`
-        return await work(Object.assign(Object.create(tx) as ClinicTx, { clinicId: actor.clinicId }))
+        // Defined, not assigned: an assignment would pass through the client's proxy into an object that all transactions
+        // share, and the last of them would decide the clinic of every other.
+        return await work(Object.create(tx, { clinicId: { value: actor.clinicId } }) as ClinicTx)
       },
       { maxWait: 1_000, timeout: 10_000 },
     )

@@ -35,7 +35,7 @@ export async function withTeam<T>(
       async (tx) => {
         await tx.$queryRaw`
           select set_config('app.team_id', ${actor.teamId}, true), set_config('app.purpose', ${purpose}, true)`
-        return await work(Object.assign(Object.create(tx) as TeamTx, { teamId: actor.teamId, purpose }))
+        return await work(Object.create(tx, { teamId: { value: actor.teamId }, purpose: { value: purpose } }) as TeamTx)
       },
       { maxWait: 1_000, timeout: 10_000 },
     )
