@@ -22,6 +22,8 @@ export interface SideSwapInput {
 
 /** Histories of the two limbs must differ by this share of the larger, or a flip means nothing. */
 const CLEAR_ASYMMETRY = 0.1
+/** Where both limbs lost or both gained, exchanging them fits exactly as well: rounding must not decide. */
+const FITS_BETTER = 1e-9
 
 /**
  * Side-swap screen: whether a document's left and right were exchanged.
@@ -44,9 +46,9 @@ export function screenSideSwap({ torques, signs }: SideSwapInput): HazardFinding
   const telling = signs.filter(
     (sign) => isUsable(sign) && Math.abs(sign.leftHistory - sign.rightHistory) > Math.max(sign.tolerance, 0),
   )
-  const balance = telling.map((sign) => ({ name: sign.name, gain: distanceAsSent(sign) - distanceSwapped(sign) }))
-  const forSwap = balance.filter(({ gain }) => gain > 0)
-  if (forSwap.length === 0 || balance.some(({ gain }) => gain < 0)) return null
+  const balance = telling.map((sign) => ({ name: sign.name, gain: gainOfExchange(sign) }))
+  const forSwap = balance.filter(({ gain }) => gain > FITS_BETTER)
+  if (forSwap.length === 0 || balance.some(({ gain }) => gain < -FITS_BETTER)) return null
   const names = forSwap.map(({ name }) => name).join(', ')
   return {
     code: 'possible_side_swap',
@@ -65,13 +67,13 @@ function flips(row: BothLimbs): boolean {
   const before = row.leftHistory - row.rightHistory
   const clear = Math.abs(before) >= CLEAR_ASYMMETRY * Math.max(row.leftHistory, row.rightHistory)
   const flipped = before * (row.leftNow - row.rightNow) < 0
-  return clear && flipped && distanceSwapped(row) < distanceAsSent(row)
+  return clear && flipped && gainOfExchange(row) > FITS_BETTER
 }
 
-function distanceAsSent(row: BothLimbs): number {
-  return Math.abs(Math.log(row.leftNow / row.leftHistory)) + Math.abs(Math.log(row.rightNow / row.rightHistory))
-}
-
-function distanceSwapped(row: BothLimbs): number {
-  return Math.abs(Math.log(row.leftNow / row.rightHistory)) + Math.abs(Math.log(row.rightNow / row.leftHistory))
+/** By how much nearer to their histories today's values come when the sides are exchanged, in natural logarithms. */
+function gainOfExchange(row: BothLimbs): number {
+  const apart = (now: number, history: number): number => Math.abs(Math.log(now / history))
+  const asSent = apart(row.leftNow, row.leftHistory) + apart(row.rightNow, row.rightHistory)
+  const exchanged = apart(row.leftNow, row.rightHistory) + apart(row.rightNow, row.leftHistory)
+  return asSent - exchanged
 }

@@ -99,7 +99,7 @@ function showsLimbUnchanged(other: Judged, one: Judged): boolean {
     other !== one &&
     other.torque.side === one.torque.side &&
     other.torque.movement === one.torque.movement &&
-    Math.abs(other.ratio - 1) <= UNCHANGED
+    Math.abs(other.ratio - 1) <= UNCHANGED + 1e-9
   )
 }
 

@@ -111,7 +111,8 @@ export function screenBodyMass(massKg: number, lastMassKg: number | null, target
   const bound = screenImpossible('body_mass', massKg, target)
   if (bound !== null || lastMassKg === null || !(lastMassKg > 0)) return bound
   const changePct = 100 * (massKg / lastMassKg - 1)
-  if (Math.abs(changePct) <= 5) return null
+  // 105 kg after 100 kg is 5 %, not 5.000000000000004 %.
+  if (Math.abs(changePct) <= 5 + 1e-9) return null
   return {
     code: 'body_mass_changed',
     level: 'note',
