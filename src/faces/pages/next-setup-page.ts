@@ -131,4 +131,9 @@ function setLine(set: NextSetup['plannedTest']['sets'][number]): string {
   return `${movements}, ${mode} ${speed}${repetitions}${rest}`
 }
 
-const words = (code: string): string => code.replaceAll('_', ' ').replaceAll('/', ' ')
+/** "settings/seatDepth" is "seat depth"; "holding_handles" is "holding handles". */
+const words = (code: string): string =>
+  code
+    .replace(/^.*\//, '')
+    .replaceAll('_', ' ')
+    .replaceAll(/(?<=[a-z])[A-Z]/g, (letter) => ` ${letter.toLowerCase()}`)

@@ -1,0 +1,129 @@
+import { beforeAll, describe, expect, it } from 'vitest'
+import type { LooseDocument } from '../../fixtures/example-session.ts'
+import { makeTestService } from '../../harness/clinic.ts'
+import { testDatabase } from '../../harness/test-database.ts'
+import { makeWorld, type World } from '../sessions/documents.ts'
+
+const service = await makeTestService(await testDatabase())
+let world: World
+beforeAll(async () => {
+  world = await makeWorld(service, {
+    episode: (body) => void (body.precautions = [{ kind: 'contraction_mode_excluded', contractionMode: 'isokinetic_eccentric', setBy: 'surgeon' }]), // prettier-ignore
+  })
+  const first = await world.pushVisit('2026-06-02')
+  const url = `/v1/subjects/${world.subjectId}/reference-setups`
+  await world.clinician.post(url, { session: { id: first.session.id }, setup: 'right-knee', reason: 'First test' })
+})
+
+/** The setup of the reference without what is measured anew, changed. */
+function draft(change: (setup: LooseDocument) => void = () => {}, more: object = {}) {
+  const setup = world.visit('2026-10-01').setups[1] as LooseDocument
+  delete setup.anatomicalZero
+  delete setup.axisCheck
+  delete setup.limbWeighing
+  change(setup)
+  return {
+    subject: { id: world.subjectId },
+    dynamometer: { id: world.dynamometerId },
+    setup,
+    directions: [{ movement: 'extension', contractionMode: 'isokinetic_concentric', velocity: { value: 60, unit: 'deg/s' } }], // prettier-ignore
+    ...more,
+  }
+}
+
+const ask = (body: object) => world.machine.post('/v1/calculations/preflight', body, { key: null })
+
+async function judged(change?: (setup: LooseDocument) => void): Promise<Record<string, LooseDocument>> {
+  const answer = await ask(draft(change))
+  expect(answer.status, answer.text).toBe(200)
+  return Object.fromEntries(answer.body.directions[0].measures.map((one: LooseDocument) => [one.measure, one]))
+}
+
+const nothing = { putBack: [], measureAgain: [], unknownInReference: [] }
+
+describe('a draft setup', () => {
+  it('like the reference will compare in every measure, once zero, axis and weight are measured', async () => {
+    const answer = await ask(draft())
+    expect(answer.body.stillToMeasure).toEqual(['anatomical_zero', 'axis_check', 'limb_weight'])
+    for (const one of answer.body.directions[0].measures) {
+      expect(one).toEqual({ measure: one.measure, verdict: 'comparable', toCompare: nothing, toCompareWithoutCaution: nothing, reasons: [] }) // prettier-ignore
+    }
+    expect(answer.body.directions[0].measures.length).toBeGreaterThan(15)
+  })
+
+  it('says what to put back, per measure: a seat angle for all, a range of motion for work alone', async () => {
+    const found = await judged((setup) => {
+      setup.settings.backrestAngle.value = 65
+      setup.stops.flexion.value = 107
+    })
+    const backrest = { factor: 'backrest_angle', to: { value: 85, unit: 'deg' }, now: { value: 65, unit: 'deg' } }
+    const range = { factor: 'range_of_motion', to: '5 to 95 deg', now: '5 to 107 deg' }
+    expect(found['peakTorque']).toMatchObject({ verdict: 'not_comparable', toCompare: { putBack: [backrest] }, toCompareWithoutCaution: { putBack: [range] } }) // prettier-ignore
+    expect(found['workPerRepetition']).toMatchObject({ verdict: 'not_comparable', toCompare: { putBack: [range, backrest] }, toCompareWithoutCaution: nothing }) // prettier-ignore
+  })
+
+  it('names the least that must change: with it put back the measure compares, with any one left it does not', async () => {
+    const changes: Record<string, (setup: LooseDocument) => void> = {
+      trunk_straps: (setup) => (setup.stabilisation.trunkStraps = 'none'),
+      hands: (setup) => (setup.stabilisation.hands = 'resting'),
+      seat_depth: (setup) => (setup.settings.seatDepth.value = 46),
+      lever_arm_length: (setup) => (setup.attachment.leverArmLength.value = 0.34),
+    }
+    const factors = Object.keys(changes)
+    const withChanges = (names: string[]) => judged((setup) => names.forEach((name) => changes[name]!(setup)))
+    const all = await withChanges(factors)
+    const named = all['peakTorque']!.toCompare.putBack.map((one: LooseDocument) => one.factor)
+    expect([...named].sort()).toEqual([...factors].sort())
+    for (const left of factors) {
+      expect((await withChanges([left]))['peakTorque']!.verdict, left).toBe('not_comparable')
+    }
+    expect((await withChanges([]))['peakTorque']!.verdict).toBe('comparable')
+  })
+
+  it('with a void zero or weighing is told to measure again, not to put back', async () => {
+    const found = await judged((setup) => {
+      const before = world.visit('2026-10-01').setups[1]
+      setup.anatomicalZero = { ...before.anatomicalZero, afterLastAdjustment: 'no' }
+      setup.limbWeighing = { ...before.limbWeighing, afterLastAdjustment: 'no' }
+    })
+    expect(found['peakTorque']!.toCompare).toEqual({ ...nothing, measureAgain: ['gravity_correction'] })
+    expect(found['torqueAtAngle']!.toCompare.measureAgain.sort()).toEqual(['anatomical_zero', 'gravity_correction'])
+  })
+
+  it('that leaves something out is not known to compare, and says what to record', async () => {
+    const found = await judged((setup) => (setup.stabilisation.hands = 'not_recorded'))
+    expect(found['peakTorque']).toMatchObject({ verdict: 'not_assessable', toCompare: { putBack: [{ factor: 'hands', to: 'holding_handles', now: null }] } }) // prettier-ignore
+  })
+
+  it('names a precaution that a test in it would go beyond', async () => {
+    const eccentric = { movement: 'extension', contractionMode: 'isokinetic_eccentric', velocity: { value: 60, unit: 'deg/s' } } // prettier-ignore
+    const answer = await ask(draft(undefined, { directions: [eccentric] }))
+    expect(answer.body.beyondPrecautions).toEqual(['isokinetic eccentric, any movement: not to be tested (set by the surgeon).']) // prettier-ignore
+  })
+
+  it('of a limb that has no reference has nothing to be held against, and nothing is stored by asking', async () => {
+    const left = world.visit('2026-10-01').setups[0]
+    const answer = await ask({ ...draft(), setup: left })
+    expect(answer.body).toMatchObject({ reference: null, directions: [] })
+    const sessions = await world.clinician.get(`/v1/sessions?subjectId=${world.subjectId}`)
+    expect(sessions.body.items).toHaveLength(1)
+  })
+})
+
+describe('a draft is refused', () => {
+  it('400 where the description has no such value, stops are reversed or a movement is of another joint', async () => {
+    const pointers = async (body: object) => (await ask(body)).body.errors.map((fault: LooseDocument) => fault.pointer)
+    expect(await pointers(draft((setup) => (setup.settings.seatDepth.value = 90)))).toEqual(['#/setup/settings/seatDepth/value']) // prettier-ignore
+    expect(await pointers(draft((setup) => (setup.stops.flexion.value = 1)))).toEqual(['#/setup/stops/flexion'])
+    const inversion = { movement: 'inversion', contractionMode: 'isometric', velocity: { value: 0, unit: 'deg/s' } }
+    expect(await pointers(draft(undefined, { directions: [inversion] }))).toEqual(['#/directions/0/movement'])
+  })
+
+  it('401, 403 and 422 as everywhere', async () => {
+    expect((await service.api(null).post('/v1/calculations/preflight', draft())).status).toBe(401)
+    expect((await service.api(world.clinic.tokens.auditor).post('/v1/calculations/preflight', draft())).status).toBe(403) // prettier-ignore
+    const other = await makeWorld(service)
+    expect((await ask(draft(undefined, { subject: { id: other.subjectId } }))).status).toBe(422)
+    expect((await ask(draft(undefined, { dynamometer: { id: other.dynamometerId } }))).status).toBe(422)
+  })
+})

@@ -1,0 +1,143 @@
+import { AxeBuilder } from '@axe-core/playwright'
+import type { AddressInfo } from 'node:net'
+import type { Browser, Page } from 'playwright-core'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import type { LooseDocument } from '../../fixtures/example-session.ts'
+import { makeTestService } from '../../harness/clinic.ts'
+import { testDatabase } from '../../harness/test-database.ts'
+import { makeWorld, type World } from '../../application/sessions/documents.ts'
+import { launchBrowser, pageCount } from './browser.ts'
+
+const service = await makeTestService(await testDatabase())
+const browser: Browser | null = await launchBrowser()
+/** Every text that people write is dangerous somewhere. */
+const NASTY = `<img src=x onerror="document.title='owned'"> & "quoted" 'name'`
+let world: World
+let origin: string
+
+const pathOf = (side = 'right'): string =>
+  `/v1/subjects/${world.subjectId}/next-setup?joint=knee&side=${side}&dynamometerId=${world.dynamometerId}&on=2026-04-20`
+
+beforeAll(async () => {
+  await service.app.listen({ port: 0, host: '127.0.0.1' })
+  origin = `http://127.0.0.1:${(service.app.server.address() as AddressInfo).port}`
+  world = await makeWorld(service, {
+    subject: (body) => void (body.name = NASTY),
+    episode: (body) =>
+      void (body.precautions = [
+        { kind: 'range_limit', lowest: { value: 45, unit: 'deg' }, highest: { value: 90, unit: 'deg' }, movement: 'extension', untilWeek: 20, setBy: 'surgeon', note: NASTY }, // prettier-ignore
+        { kind: 'contraction_mode_excluded', contractionMode: 'isokinetic_eccentric', setBy: 'clinic' },
+      ]),
+    dynamometer: (body) => {
+      body.name = NASTY
+      body.settings[3].label = NASTY
+    },
+  })
+  const first = await world.pushVisit('2026-03-02')
+  await world.clinician.post(`/v1/subjects/${world.subjectId}/reference-setups`, { session: { id: first.session.id }, setup: 'right-knee', reason: NASTY }) // prettier-ignore
+  await world.pushVisit('2026-04-02', { velocitiesDegS: [60, 180], change: (d) => void (d.setups[1].settings.seatDepth.value = 43) }) // prettier-ignore
+})
+afterAll(async () => {
+  await browser?.close()
+})
+
+const asHtml = { headers: { accept: 'text/html' } }
+
+describe('the page of the next setup', () => {
+  it('is the same address asked for as text/html; JSON to everyone else', async () => {
+    const page = await world.clinician.get<string>(pathOf(), asHtml)
+    expect([page.status, page.headers['content-type'], page.headers['vary']]).toEqual([200, 'text/html; charset=utf-8', 'Accept']) // prettier-ignore
+    const json = await world.clinician.get(pathOf())
+    expect(json.headers['content-type']).toMatch(/^application\/json/)
+    const both = await world.clinician.get(pathOf(), { headers: { accept: 'application/json, text/html;q=0.5' } })
+    expect(both.headers['content-type']).toMatch(/^application\/json/)
+  })
+
+  it('may use nothing but its own style, by hash', async () => {
+    const { headers } = await world.clinician.get(pathOf(), asHtml)
+    expect(headers['content-security-policy']).toMatch(/^default-src 'none'; style-src 'sha256-[A-Za-z0-9+/]{43}='; /)
+    expect(headers['content-security-policy']).not.toContain('unsafe')
+    expect(headers['cache-control']).toBe('no-store')
+  })
+
+  it('escapes what people wrote', async () => {
+    const { text } = await world.clinician.get(pathOf(), asHtml)
+    expect(text).not.toContain('<img')
+    expect(text).toContain('&lt;img src=x onerror=&quot;')
+  })
+
+  it('needs a token like every other answer, and refuses as a problem document', async () => {
+    const refused = await service.api(null).get(pathOf(), asHtml)
+    expect([refused.status, refused.headers['content-type']]).toEqual([401, 'application/problem+json'])
+  })
+})
+
+describe.skipIf(browser === null)('the page in a browser', () => {
+  async function open(side?: string): Promise<{ page: Page; complaints: string[] }> {
+    const context = await browser!.newContext({
+      viewport: { width: 794, height: 1123 },
+      extraHTTPHeaders: { authorization: `Bearer ${world.clinic.tokens.clinician}`, accept: 'text/html' },
+    })
+    const page = await context.newPage()
+    const complaints: string[] = []
+    page.on('console', (message) => complaints.push(message.text()))
+    page.on('pageerror', (error) => complaints.push(error.message))
+    const answer = await page.goto(`${origin}${pathOf(side)}`)
+    expect(answer?.status()).toBe(200)
+    return { page, complaints }
+  }
+
+  it('shows who, the limits of today and big numbers, with a box to tick and a box for each value', async () => {
+    const { page, complaints } = await open()
+    expect(await page.title()).toBe('Next setup: right knee, 2026-04-20')
+    expect(await page.locator('h1').textContent()).toBe(NASTY)
+    const text = await page.locator('body').innerText()
+    for (const line of ['Pain above 3 of 10', 'between 45 and 90 deg only until week 20', 'Measure again: never carried over', 'seat depth: 42 cm, last time 43 cm', 'Local protocol and licensed practice come first']) expect(text).toContain(line) // prettier-ignore
+    const row = page.locator('tr', { hasText: 'Depth of the seat' })
+    expect(await row.locator('.value').textContent()).toBe('42 cm')
+    expect(await row.locator('.box').count()).toBe(1)
+    expect((await row.locator('td.set').boundingBox())!.width).toBeGreaterThan(50)
+    const size = (selector: string) => page.locator(selector).first().evaluate((e) => parseFloat(getComputedStyle(e).fontSize)) // prettier-ignore
+    // Read from a metre away: at least 14 pt, half as large again as the words beside it
+    expect(await size('.value:not(.words)')).toBeGreaterThanOrEqual(18)
+    expect(await page.evaluate(() => [document.scripts.length, document.images.length])).toEqual([0, 0])
+    expect(complaints).toEqual([])
+  })
+
+  it.each([['right'], ['left']])('prints the %s knee on one A4 sheet', async (side) => {
+    const { page } = await open(side)
+    await page.emulateMedia({ media: 'print' })
+    expect(pageCount(await page.pdf({ format: 'A4', preferCSSPageSize: true }))).toBe(1)
+    if (process.env['PICTURES'])
+      await page.screenshot({ path: `${process.env['PICTURES']}/next-setup-${side}.png`, fullPage: true })
+  })
+
+  it('prints a machine with forty dials on one sheet too', async () => {
+    const many = await makeWorld(service, {
+      dynamometer: (body) => {
+        const [dial] = body.settings as LooseDocument[]
+        for (let n = 0; n < 35; n++) body.settings.push({ ...dial, key: `dial${n}`, label: `Dial number ${n} of the far side`, factor: undefined }) // prettier-ignore
+      },
+    })
+    await many.pushVisit('2026-04-02', { velocitiesDegS: [60, 120, 180, 240, 300] })
+    world = many
+    const { page } = await open()
+    expect(await page.locator('tbody tr').count()).toBeGreaterThan(50)
+    await page.emulateMedia({ media: 'print' })
+    expect(pageCount(await page.pdf({ format: 'A4', preferCSSPageSize: true }))).toBe(1)
+  })
+
+  it.skipIf(process.env['PICTURES'] === undefined)(
+    'is looked at by people: pictures go to the folder PICTURES names',
+    async () => {
+      const { page } = await open()
+      await page.screenshot({ path: `${process.env['PICTURES']}/next-setup-many.png`, fullPage: true })
+    },
+  )
+
+  it('has nothing that axe finds fault with', async () => {
+    const { page } = await open()
+    const { violations } = await new AxeBuilder({ page }).analyze()
+    expect(violations.map(({ id, nodes }) => [id, nodes.map((node) => node.html)])).toEqual([])
+  })
+})
