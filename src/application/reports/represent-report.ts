@@ -41,7 +41,7 @@ export function representBasis(row: BasisRow) {
     computeVersion: computeVersion ?? '',
     links: {
       result: `/v1/results/${id}`,
-      session: `/v1/sessions/${sessionId}?version=${session.version}`,
+      session: `/v1/sessions/${sessionId}`,
       ...(recordingSha256 === null
         ? {}
         : { recording: `/v1/sessions/${sessionId}/sets/${setKey}/recording?version=${session.version}` }),
