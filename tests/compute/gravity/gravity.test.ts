@@ -57,10 +57,26 @@ describe('limb estimate from the body (Dempster via Winter 2009; de Leva 1996)',
 
   it('knows the other limbs and refuses nonsense', () => {
     expect(limbMomentDempsterNm('hip', 75, 1.75)).toBeCloseTo(0.161 * 75 * 9.80665 * 0.447 * 0.491 * 1.75, 9)
-    expect(limbMomentDempsterNm('elbow', 75, 1.75)).toBeGreaterThan(2)
+    // Mass fraction, centre of mass and length fraction of the tables.
+    const level = (mass: number, centre: number, length: number) => mass * 75 * 9.80665 * centre * length * 1.75
+    expect(limbMomentDempsterNm('elbow', 75, 1.75)).toBeCloseTo(level(0.022, 0.682, 0.146), 9)
+    expect(limbMomentDempsterNm('shoulder', 75, 1.75)).toBeCloseTo(level(0.05, 0.53, 0.186 + 0.146), 9)
+    expect(limbMomentDempsterNm('wrist', 75, 1.75)).toBeCloseTo(level(0.006, 0.506, 0.108), 9)
+    expect(limbMomentDempsterNm('ankle', 75, 1.75)).toBeCloseTo(level(0.0145, 0.5, 0.152), 9)
     expect(limbMomentDempsterNm('trunk', 75, 1.75)).toBeNull()
-    expect(() => limbMomentDempsterNm('knee', 0, 1.75)).toThrow(RangeError)
-    expect(() => kneeMomentDeLevaNm('male', 75, Number.NaN)).toThrow(RangeError)
+    for (const [mass, height] of [
+      [0, 1.75],
+      [-75, 1.75],
+      [Infinity, 1.75],
+      [75, 0],
+      [75, -1],
+      [75, Infinity],
+      [75, Number.NaN],
+    ] as const) {
+      expect(() => limbMomentDempsterNm('knee', mass, height)).toThrow('body mass and height must be positive')
+      expect(() => kneeMomentDeLevaNm('male', mass, height)).toThrow('body mass and height must be positive')
+      expect(() => kneeInertiaKgM2(mass, height)).toThrow('body mass and height must be positive')
+    }
   })
 })
 
@@ -397,7 +413,38 @@ describe('is a weighing plausible', () => {
     ).toBe('yes')
   })
 
+  it('says between which moments: 0.6 of the least to 1.5 of the largest estimate, and the arm where it was carried', () => {
+    const [dempster, man, woman] = [
+      limbMomentDempsterNm('knee', 75, 1.75)!,
+      kneeMomentDeLevaNm('male', 75, 1.75),
+      kneeMomentDeLevaNm('female', 75, 1.75),
+    ]
+    const bounds = (change: Partial<Parameters<typeof weighingPlausibility>[0]>) => {
+      const { lowNm, highNm } = weighingPlausibility({ ...given, ...change })
+      return [lowNm, highNm]
+    }
+    expect(man).toBeLessThan(woman)
+    expect(bounds({})).toEqual([0.6 * man, 1.5 * dempster])
+    expect(bounds({ sex: 'female' })).toEqual([0.6 * woman, 1.5 * dempster])
+    expect(bounds({ sex: null })).toEqual([0.6 * man, 1.5 * dempster])
+    expect(bounds({ armTared: 'no', armAndAttachmentNm: 5 })).toEqual([0.6 * man + 5, 1.5 * dempster + 5])
+    expect(bounds({ armTared: 'unknown', armAndAttachmentNm: 5 })).toEqual([0.6 * man, 1.5 * dempster + 5])
+    expect(bounds({ armTared: 'no', momentNm: 2 })).toEqual([0.6 * man, null])
+    expect(bounds({ armTared: 'no' })).toEqual([null, null])
+    const elbow = limbMomentDempsterNm('elbow', 75, 1.75)!
+    expect(bounds({ joint: 'elbow' })).toEqual([0.6 * elbow, 1.5 * elbow])
+    // The bounds themselves are plausible.
+    expect(weighingPlausibility({ ...given, momentNm: 0.6 * man })).toMatchObject({ plausible: 'yes', reason: null })
+    expect(weighingPlausibility({ ...given, momentNm: 1.5 * dempster }).plausible).toBe('yes')
+  })
+
   it('is unknown without a body, a table, or a description of the arm; but too light is too light', () => {
+    expect(weighingPlausibility({ ...given, heightM: null })).toEqual({
+      plausible: 'unknown',
+      reason: 'body_mass_or_height_missing',
+      lowNm: null,
+      highNm: null,
+    })
     expect(weighingPlausibility({ ...given, bodyMassKg: null }).plausible).toBe('unknown')
     expect(weighingPlausibility({ ...given, joint: 'trunk' }).reason).toBe('joint_not_in_segment_tables')
     expect(weighingPlausibility({ ...given, armTared: 'no' }).reason).toBe('arm_and_attachment_not_described')
@@ -418,6 +465,18 @@ describe('two weighings of like limbs', () => {
     const right = { ...left, momentNm: 12.9 }
     expect(compareWeighings(left, right)).toMatchObject({ agree: 'yes', reason: null })
     expect(compareWeighings(right, left)).toEqual(compareWeighings(left, right))
+    expect(compareWeighings(left, right).differenceNm).toBeCloseTo(0.3, 12)
+    expect(compareWeighings(left, right).differencePercent).toBeCloseTo((100 * 0.3) / 13.05, 9)
+    expect(compareWeighings({ ...left, momentNm: 30 }, { ...left, momentNm: 27 }).agree).toBe('yes')
+    expect(compareWeighings({ ...left, momentNm: 11 }, { ...left, momentNm: 9 }).agree).toBe('yes')
+    expect(compareWeighings({ ...left, momentNm: 0 }, { ...left, momentNm: 0 })).toEqual({
+      agree: 'no',
+      reason: 'weighings_too_far_apart',
+      differenceNm: 0,
+      differencePercent: null,
+    })
+    expect(() => compareWeighings(left, { ...left, momentNm: Number.NaN })).toThrow('momentNm must be finite')
+    expect(() => compareWeighings({ ...left, momentNm: Infinity }, left)).toThrow('momentNm must be finite')
     expect(compareWeighings(left, { ...left, momentNm: 9.9 }).agree).toBe('no')
     expect(compareWeighings({ ...left, momentNm: 5 }, { ...left, momentNm: 3.5 }).agree).toBe('no')
     expect(compareWeighings({ ...left, momentNm: 30 }, { ...left, momentNm: 26.9 }).agree).toBe('no')
@@ -427,6 +486,7 @@ describe('two weighings of like limbs', () => {
     [{ attachment: null }, 'attachment_unknown'],
     [{ attachment: 'long-pad' }, 'attachment_differs'],
     [{ armTared: 'yes' }, 'taring_differs_or_unknown'],
+    [{ armTared: 'unknown' }, 'taring_differs_or_unknown'],
     [{ leverArmM: null }, 'lever_arm_unknown'],
     [{ leverArmM: 0.32 }, 'lever_arm_differs'],
     [{ bodyMassKg: 75 }, 'body_mass_differs'],
@@ -436,6 +496,16 @@ describe('two weighings of like limbs', () => {
       expect(compareWeighings(left, { ...left, ...change })).toMatchObject({ agree: 'unknown', reason })
     },
   )
+
+  it('holds unknown taring against both, an unknown body mass against neither', () => {
+    const unknown = { ...left, armTared: 'unknown' } as const
+    expect(compareWeighings(unknown, unknown).agree).toBe('unknown')
+    const massless = { ...left, bodyMassKg: null }
+    expect(compareWeighings(massless, left).agree).toBe('yes')
+    expect(compareWeighings(left, massless).agree).toBe('yes')
+    expect(compareWeighings(left, { ...left, bodyMassKg: 68.4 * 1.04 }).agree).toBe('yes')
+    expect(compareWeighings(left, { ...left, bodyMassKg: 68.4 / 1.06 }).reason).toBe('body_mass_differs')
+  })
 
   it('takes lever arms 10 mm apart as like', () => {
     expect(compareWeighings(left, { ...left, leverArmM: 0.31 }).agree).toBe('yes')

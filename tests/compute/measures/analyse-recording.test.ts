@@ -118,6 +118,25 @@ describe('notes on repetitions', () => {
     }
   })
 
+  it('leave every statistic without a value where none counts: for the one reason, or because none does', () => {
+    const noted = (reasons: readonly string[]) => {
+      const repetitionNotes = reasons.map((reason, i) => ({ repetition: i + 1, count: 'no', reason }) as const)
+      const { measures, torqueAtAngle } = analyseRecording(graded, protocolOf(both, { repetitionNotes })).directions[0]!
+      return { ...measures.peakTorque, total: measures.totalWork!.total, angle: torqueAtAngle[0]!.mean }
+    }
+    const none = (reason: string) => ({ value: null, reason })
+    for (const [reasons, reason] of [
+      [['pain', 'pain', 'pain'], 'pain'],
+      [['pain', 'aborted', 'pain'], 'no_counted_repetition'],
+    ] as const) {
+      const { best, mean, coefficientOfVariation, total, angle } = noted(reasons)
+      expect([best, mean, coefficientOfVariation, total, angle]).toEqual(Array.from({ length: 5 }, () => none(reason)))
+    }
+    const one = noted(['pain', 'aborted'])
+    expect(one.best).toMatchObject({ repetition: 3, n: 1 })
+    expect(one.coefficientOfVariation).toEqual({ ...none('too_few_repetitions'), n: 1 })
+  })
+
   it('do not make a repetition count that has no load range', () => {
     const fast = recordingOf(trapezoids([90, 0], 400, 1000), kneeTorque(100, 50))
     const { directions } = analyseRecording(
@@ -208,6 +227,44 @@ describe('an isometric set', () => {
       expect(extension().measures[name]!.best).toEqual({ value: null, reason: 'isokinetic_only' })
     }
     expect(extension().measures.totalWork!.total).toEqual({ value: null, reason: 'isokinetic_only' })
+  })
+
+  it('gives no rate over a window that the contraction does not last, nor one that was not asked for', () => {
+    const brief = recordingOf(still, (_a, _v, t) => (t > 1 && t < 1.6 ? 100 : 0))
+    const parameters = (windowsMs: readonly number[], windowMs: number) => ({
+      ...DEFAULT_PARAMETERS,
+      isometric: {
+        ...DEFAULT_PARAMETERS.isometric,
+        rateOfTorqueDevelopmentWindowsMs: windowsMs,
+        rateOfTorqueDevelopmentWindowMs: windowMs,
+        impulseWindowMs: 900,
+      },
+    })
+    const measured = (windowsMs: readonly number[], windowMs: number) =>
+      analyseRecording(brief, protocolOf([isometric], { parameters: parameters(windowsMs, windowMs) })).directions[0]!
+        .repetitions[0]!
+    const short = { value: null, reason: 'contraction_shorter_than_window' }
+    const repetition = measured([100, 800], 800)
+    expect(repetition.rateOfTorqueDevelopment.map(({ rate }) => rate.value === null)).toEqual([false, true])
+    expect(repetition.measures.rateOfTorqueDevelopment).toEqual(short)
+    expect(repetition.measures.impulse).toEqual(short)
+    expect(repetition.counted).toBe('yes')
+    expect(measured([100], 50).measures.rateOfTorqueDevelopment).toEqual({
+      value: null,
+      reason: 'window_not_asked_for',
+    })
+    expect(repetition.torqueAtAngle).toEqual([])
+    expect(extension().torqueAtAngle[0]!.best).toEqual({ value: null, reason: 'isokinetic_only' })
+  })
+
+  it('does not count a contraction with a hole in it', () => {
+    const torqueNm = held.torqueNm.slice()
+    torqueNm.fill(Number.NaN, 6500, 6600)
+    const { repetitions, notCounted } = analyseRecording({ ...held, torqueNm }, protocolOf([isometric])).directions[0]!
+    expect(notCounted).toEqual([{ repetition: 2, reason: 'samples_missing' }])
+    for (const name of ['peakTorque', 'impulse', 'isometricPlateauTorque', 'timeToPeakTorque'] as const) {
+      expect(repetitions[1]!.measures[name], name).toEqual({ value: null, reason: 'samples_missing' })
+    }
   })
 
   it('flags a limb that moved, and an onset that was not there', () => {
