@@ -32,9 +32,19 @@ export async function authenticate(request: FastifyRequest, db: Database, verify
     reason = error.reason
     issuer = error.issuer
   }
+  await noteInSecurityLog(request, db, reason, issuer)
+  throw new AppError('unauthenticated')
+}
+
+/** What was refused before anyone knew for whom: to the bounded log of the machine, since it is no clinic's. */
+export async function noteInSecurityLog(
+  request: FastifyRequest,
+  db: Database,
+  code: string,
+  issuer: string | null = null,
+): Promise<void> {
   const route = request.routeOptions.url ?? null
-  await recordSecurityEvent(db, { requestId: request.id, code: reason, route, issuer }).catch((error: unknown) => {
+  await recordSecurityEvent(db, { requestId: request.id, code, route, issuer }).catch((error: unknown) => {
     request.log.warn({ err: error }, 'security event not recorded')
   })
-  throw new AppError('unauthenticated')
 }

@@ -13,7 +13,7 @@ import { AppError, documentError } from '../../domain/errors.ts'
 import { toFaults } from '../../domain/faults.ts'
 import type { LazyDocument, Parsed } from '../../domain/parsed.ts'
 import { parseStrictJson } from '../../domain/strict-json.ts'
-import { authenticate } from '../../server/authenticate.ts'
+import { authenticate, noteInSecurityLog } from '../../server/authenticate.ts'
 import { translate } from '../../server/problem.ts'
 import type { TokenVerifier } from '../../server/verify-token.ts'
 import type { TeamActor } from '../../tenancy/actor.ts'
@@ -153,6 +153,9 @@ function recordThenRefuse(deps: RestDeps, action: Action) {
   const handler = async (error: FastifyError | AppError, request: FastifyRequest): Promise<never> => {
     const known = error instanceof AppError ? error : translate(error, request)
     if (request.actor?.kind === 'clinic') await recordOutcome(contextOf(request, deps), action, known)
+    // Refused before it was asked who it is; authentication notes its own refusals.
+    else if (request.actor === null && known.status < 500 && known.code !== 'unauthenticated')
+      await noteInSecurityLog(request, deps.db, known.code)
     throw known
   }
   return handler as (error: FastifyError, request: FastifyRequest) => void
