@@ -92,6 +92,9 @@ export function limbSymmetryIndex(input: LimbSymmetryInput): LimbSymmetry {
     cautions: verdict.cautions,
   })
   if (verdict.refusal !== null) return withheld(verdict.refusal)
+  // A side that is missing has no setup to compare either: what is missing is the reason.
+  if (involved.value === null) return withheld(involved.reason)
+  if (other.value === null) return withheld(other.reason)
   if (setupsMatch === 'not_comparable') return withheld('setups_not_comparable')
   if (setupsMatch === 'not_assessable') return withheld('setups_not_assessable')
   const index = performanceRatioPct(involved, other, betterWhen)

@@ -30,6 +30,8 @@ export interface World {
   readonly machine: Api
   readonly clinician: Api
   readonly owner: Api
+  /** Record number of the subject; ends the external ids of all that is made here. */
+  readonly number: string
   readonly subjectId: string
   readonly episodeId: string
   readonly dynamometerId: string
@@ -113,6 +115,7 @@ export async function worldIn(
     machine,
     clinician,
     owner,
+    number,
     ...place,
     visit,
     push,

@@ -61,7 +61,9 @@ describe('unit error: a document in foot-pounds sent as N.m', () => {
 
   it('counts again once a clinician dismissed every flag, and only then', async () => {
     const flags: LooseDocument[] = body.flags.filter((flag: LooseDocument) => flag.level === 'hold')
-    const ofRightExtension = body.results.find((r: LooseDocument) => r.side === 'right' && r.movement === 'extension').id
+    const ofRightExtension = body.results.find(
+      (r: LooseDocument) => r.side === 'right' && r.movement === 'extension',
+    ).id
     for (const flag of flags.filter((one) => one.resultId !== ofRightExtension)) expect((await resolve(flag, 'dismissed')).status).toBe(201) // prettier-ignore
     expect(await pointsOf()).toHaveLength(2)
     await resolve(flags.find((one) => one.resultId === ofRightExtension) ?? {}, 'dismissed')
@@ -84,7 +86,9 @@ describe('unit error: a document in foot-pounds sent as N.m', () => {
 describe('aborted or pain-limited trial counted', () => {
   it('cannot be: a repetition noted as aborted is left out of best, mean and count, and named', async () => {
     const document = recorded(world.visit('2026-11-10'))
-    const whole = await world.push(structuredClone({ ...document, externalId: { ...document.externalId, value: 'V-w' } }))
+    const whole = await world.push(
+      structuredClone({ ...document, externalId: { ...document.externalId, value: 'V-w' } }),
+    )
     const best = whole.body.results[0].measures.peakTorque.best
     document.sets[0].repetitionNotes = [{ repetition: best.repetition, count: 'no', reason: 'aborted' }]
     document.bodyMass.value = 68.5

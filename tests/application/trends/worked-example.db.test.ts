@@ -9,9 +9,9 @@ let world: World
 let sessions: LooseDocument[]
 let trend: LooseDocument
 
-/** Pairs whose differences are +a, -a, ...: their typical error is exactly the one wanted, and no learning is in them. */
+/** Pairs whose differences are +a, -a, ...: SEM = sqrt(sum of a^2 / 2n), exactly the one wanted, and no learning in them. */
 function pairsOf(count: number, semNm: number) {
-  const a = (semNm * Math.SQRT2) / Math.sqrt(count / (count - 1))
+  const a = semNm * Math.SQRT2
   return Array.from({ length: count }, (_, i) => {
     const level = 100 + 4 * i
     const half = i % 2 === 0 ? a / 2 : -a / 2
@@ -130,13 +130,16 @@ describe('the trend of one knee over six months', () => {
     [3, 'increased', 24.6, 1, 'increased', 50.3],
     // noise shown as change: 10.2 N.m is less than the error allows
     [4, 'within_measurement_error', 10.2, 3, 'increased', 60.5],
-  ])('judges point %i: %s by %f N.m against point %i, %s by %f N.m since the start', (i, verdict, difference, against, sinceStart, whole) => {
-    const { changeFromPrevious: step, changeFromRunStart: start } = trend.points[i]
-    expect([step.verdict, step.against]).toEqual([verdict, idOfPoint(against)])
-    expect(step.difference.value).toBeCloseTo(difference, 9)
-    expect([start.verdict, start.against]).toEqual([sinceStart, idOfPoint(0)])
-    expect(start.difference.value).toBeCloseTo(whole, 9)
-  })
+  ])(
+    'judges point %i: %s by %f N.m against point %i, %s by %f N.m since the start',
+    (i, verdict, difference, against, sinceStart, whole) => {
+      const { changeFromPrevious: step, changeFromRunStart: start } = trend.points[i]
+      expect([step.verdict, step.against]).toEqual([verdict, idOfPoint(against)])
+      expect(step.difference.value).toBeCloseTo(difference, 9)
+      expect([start.verdict, start.against]).toEqual([sinceStart, idOfPoint(0)])
+      expect(start.difference.value).toBeCloseTo(whole, 9)
+    },
+  )
 
   it('draws no change to or from the visit that may not be compared', () => {
     for (const i of [0, 2]) {
@@ -168,7 +171,9 @@ describe('the trend of one knee over six months', () => {
   })
 
   it('projects no date and says nothing that reads as a clearance', () => {
-    expect(JSON.stringify(trend)).not.toMatch(/\b(cleared?|safe|fit|ready to|passed|failed|OK|normal|healed|recommended to return)\b/i)
+    expect(JSON.stringify(trend)).not.toMatch(
+      /\b(cleared?|safe|fit|ready to|passed|failed|OK|normal|healed|recommended to return)\b/i,
+    )
     expect(JSON.stringify(trend)).not.toMatch(/2027-/)
   })
 
