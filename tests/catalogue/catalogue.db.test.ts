@@ -16,6 +16,8 @@ const ofClass = (wanted: string) =>
     .map(([table]) => table)
 const TENANT = ofClass('tenant')
 const CONTROL = ofClass('control')
+/** Tenant tables of which the role of the teams sees rows; tests/tenancy/team-role.db.test.ts tries what it can do. */
+const TEAMS_READ = ['consent', 'report_share', 'shared_report']
 const AUDIT = TENANT.filter((table) => table.startsWith('audit_') || table === 'tree_head')
 
 type Row = Record<string, unknown>
@@ -28,6 +30,15 @@ async function query(sql: string, parameters: unknown[] = [], url = database.adm
 async function offenders(sql: string, parameters: unknown[] = []): Promise<unknown[]> {
   return (await query(sql, parameters)).map((row) => row['offender'])
 }
+
+/** Policies on tables, by table; roles by name, none for everyone. */
+const policies = (condition: string) =>
+  query(
+    `select c.relname::text as table, p.polcmd::text as command, p.polpermissive as permissive,
+       coalesce((select string_agg(pg_get_userbyid(r)::text, ',' order by 1) from unnest(p.polroles) r where r <> 0), '') as roles,
+       pg_get_expr(p.polqual, p.polrelid) as using, pg_get_expr(p.polwithcheck, p.polrelid) as check
+     from pg_policy p join ${TABLES} on c.oid = p.polrelid where ${condition} order by 1`,
+  )
 
 const TABLES = `pg_class c join pg_namespace n on n.oid = c.relnamespace and n.nspname = 'public'`
 
@@ -98,23 +109,28 @@ describe('every tenant table', () => {
     ).toEqual([])
   })
 
-  it('has one policy, for everyone and every command, that reads the clinic once and fails closed', async () => {
+  it('has one policy for clinics, for every command, that reads the clinic once and fails closed', async () => {
     const clinic = `(clinic_id = ( SELECT (NULLIF(current_setting('app.clinic_id'::text, true), ''::text))::uuid AS "nullif"))`
-    const rows = await query(
-      `select c.relname::text as table, p.polcmd::text as command, p.polpermissive as permissive, p.polroles::oid[]::text as roles,
-         pg_get_expr(p.polqual, p.polrelid) as using, pg_get_expr(p.polwithcheck, p.polrelid) as check
-       from pg_policy p join ${TABLES} on c.oid = p.polrelid order by 1`,
-    )
-    expect(rows).toEqual(
+    expect(await policies(`p.polname = c.relname || '_clinic'`)).toEqual(
       [...TENANT].sort().map((table) => ({
         table,
         command: '*',
         permissive: true,
-        roles: '{0}',
+        // Policies are joined by OR: where teams read as well, the clinic's is not for their role.
+        roles: TEAMS_READ.includes(table) ? 'limb_ledger_app,limb_ledger_owner' : '',
         using: clinic,
         check: clinic,
       })),
     )
+  })
+
+  it('has no other policy, but where teams read: one for their role, to read, that names the team', async () => {
+    const found = await policies(`p.polname <> c.relname || '_clinic'`)
+    expect(found.map(({ using: _, ...policy }) => policy)).toEqual(
+      TEAMS_READ.map((table) => ({ table, command: 'r', permissive: true, roles: 'limb_ledger_team', check: null })),
+    )
+    for (const { using } of found)
+      expect(using).toContain(`(team_id = ( SELECT (NULLIF(current_setting('app.team_id'::text, true), ''::text))::uuid AS "nullif"))`) // prettier-ignore
   })
 
   it('has no unique index that would tell one clinic what another one has', async () => {
