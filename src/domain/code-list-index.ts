@@ -1,5 +1,10 @@
-/** Every list of code words under the key of its address: each list of code-lists.ts is one, so none can be forgotten. */
+/**
+ * Every list of code words under the key of its address: each list of code-lists.ts is one, so none can be forgotten.
+ * The words that documents are answered with follow: flags, reasons, cautions, setup warnings.
+ */
 import * as lists from './code-lists.ts'
+import { FLAG_CODES, SETUP_WARNING_CODES } from './flag-lists.ts'
+import { CAUTION_CODES, REASON_CODES } from './reason-lists.ts'
 
 export interface CodeListEntry extends lists.CodeEntry {
   readonly [extra: string]: unknown
@@ -15,7 +20,14 @@ export interface CodeList {
 
 const SOURCES: Readonly<Record<string, string>> = { SCREENING_QUESTIONS: lists.SCREENING_SOURCE }
 
-export const CODE_LISTS: readonly CodeList[] = Object.entries(lists)
+const ANSWERED = {
+  FLAGS: FLAG_CODES,
+  REASONS: REASON_CODES,
+  CAUTIONS: CAUTION_CODES,
+  SETUP_WARNINGS: SETUP_WARNING_CODES,
+} as const
+
+export const CODE_LISTS: readonly CodeList[] = Object.entries({ ...lists, ...ANSWERED })
   .flatMap(([name, value]) => {
     const entries = entriesOf(name, value)
     const source = SOURCES[name]

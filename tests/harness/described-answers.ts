@@ -3,10 +3,12 @@ import type { FastifyInstance } from 'fastify'
 import { z } from 'zod'
 import { AppError } from '../../src/domain/errors.ts'
 import { afterEach, expect } from 'vitest'
+import { wordsInNoList } from './answered-words.ts'
 
 /**
  * Holds every answer of every test against what the OpenAPI document says of it: a status that is not described, or a
- * body that does not have the described shape, fails the test that got it. So does an error that no one expected.
+ * body that does not have the described shape, fails the test that got it. So does an error that no one expected, and a
+ * flag, a reason, a caution or a warning that is in no code list.
  */
 export function holdAnswersAgainstTheirDescription(app: FastifyInstance): void {
   const differences: string[] = []
@@ -25,8 +27,10 @@ export function holdAnswersAgainstTheirDescription(app: FastifyInstance): void {
     if (shape === null) differences.push(`${where}: this status or content type is not described`)
     // What leaves piece by piece is for the tests that read it.
     else if (!(payload instanceof Readable)) {
-      const parsed = shape.safeParse(contentType.includes('json') ? JSON.parse(String(payload)) : String(payload))
+      const body: unknown = contentType.includes('json') ? JSON.parse(String(payload)) : String(payload)
+      const parsed = shape.safeParse(body)
       if (!parsed.success) differences.push(`${where}: ${z.prettifyError(parsed.error)}`)
+      differences.push(...wordsInNoList(body).map((word) => `${where}: ${word}`))
     }
     return payload
   })

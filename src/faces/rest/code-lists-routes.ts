@@ -33,6 +33,8 @@ export function codeListRoutes(app: FastifyInstance, deps: RestDeps): void {
     action: 'code-lists.read',
     tag: 'code lists',
     summary: 'One list of code words',
+    description:
+      'Under "flags", "reasons", "cautions" and "setup-warnings": what the code words in answers mean. A value that a flag holds back has that flag as its reason.',
     params: z.strictObject({ key: z.string() }),
     answers: { 200: codeList },
     answer: async (ctx, { params }) => ({ body: readCodeList(ctx, params) }),

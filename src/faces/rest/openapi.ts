@@ -12,7 +12,8 @@ named licensed clinician's. Local protocol and licensed practice come first: scr
 and the supervision of a test are theirs, and nothing here replaces them.
 
 Every measured number is \`{"value", "unit"}\` with a mandatory UCUM unit. A measure that cannot be had is \`null\` with a
-reason, never 0. Unknown fields are refused. Refusals are RFC 9457 problem documents with a stable \`code\`
+reason, never 0. What each reason means in words: \`GET /v1/code-lists/reasons\`; flags, cautions and setup warnings have
+lists of their own. Unknown fields are refused. Refusals are RFC 9457 problem documents with a stable \`code\`
 (openapi/errors.md). A POST that creates needs an \`Idempotency-Key\`; an edit needs \`If-Match\`.`
 
 /** Before the routes: it collects each as it is registered. */

@@ -35,7 +35,7 @@ describe('code lists', () => {
     const expected = Object.entries(codeLists)
       .filter(([name, value]) => Array.isArray(value) && name !== 'LIST_VERSIONS')
       .map(([name]) => name.toLowerCase().replaceAll('_', '-'))
-    expect(keys).toEqual(expected.sort())
+    expect(keys).toEqual([...expected, 'flags', 'reasons', 'cautions', 'setup-warnings'].sort())
   })
 
   it('are each read whole, with version, and the source where they have one', async () => {
@@ -53,6 +53,16 @@ describe('code lists', () => {
       weight: 'absolute',
       label: 'A fracture that has not united',
     })
+  })
+
+  it('say in words what the flags and reasons of an answer mean', async () => {
+    const flags = (await api.get('/v1/code-lists/flags')).body.entries
+    const reasons = (await api.get('/v1/code-lists/reasons')).body.entries
+    const swapped = { code: 'possible_side_swap', label: 'Left and right look exchanged' }
+    expect(flags).toContainEqual({ ...swapped, usualLevel: 'hold' })
+    // What a flag holds back has the flag as its reason.
+    expect(reasons).toContainEqual(swapped)
+    expect(reasons).toContainEqual({ code: 'body_mass_missing', label: 'The body mass was not recorded' })
   })
 
   it.each(CLINIC_ROLES)('may be read by the role %s', async (role) => {
