@@ -2,7 +2,15 @@ import { v7 as uuidv7 } from 'uuid'
 import { beforeAll, describe, expect, it } from 'vitest'
 import { AppError } from '../../src/domain/errors.ts'
 import { CLINIC_ROLES, type ClinicActor, type ClinicRole } from '../../src/tenancy/actor.ts'
-import { actionsOf, authorise, mayDo, POLICY, type Action } from '../../src/tenancy/policy.ts'
+import {
+  actionsOf,
+  authorise,
+  mayDo,
+  POLICY,
+  TEAM_ACTIONS,
+  type Action,
+  type TeamAction,
+} from '../../src/tenancy/policy.ts'
 import { freshClinic, freshTeam, makeTestService, type FreshClinic } from '../harness/clinic.ts'
 import { testDatabase } from '../harness/test-database.ts'
 
@@ -10,6 +18,7 @@ interface Route {
   readonly method: 'GET' | 'POST' | 'PUT'
   readonly url: string
   readonly action: Action | undefined
+  readonly teamAction: TeamAction | undefined
 }
 const service = await makeTestService(await testDatabase())
 
@@ -19,6 +28,7 @@ const routes: Route[] = Object.entries(service.app.swagger().paths ?? {}).flatMa
     method: method.toUpperCase() as Route['method'],
     url: path.replaceAll(/\{(\w+)\}/g, ':$1'),
     action: (operation as { 'x-action'?: Action })['x-action'],
+    teamAction: (operation as { 'x-team-action'?: TeamAction })['x-team-action'],
   })),
 )
 
@@ -28,7 +38,12 @@ beforeAll(async () => {
 })
 
 /** Keys that anyone may check a signature with, and the two for the machine room. */
-const OPEN = ['/.well-known/limb-ledger/jwks.json', '/livez', '/readyz']
+const OPEN = [
+  '/.well-known/limb-ledger/clinics/:clinicId/jwks.json',
+  '/.well-known/limb-ledger/jwks.json',
+  '/livez',
+  '/readyz',
+]
 const actor = (role: string) => ({ kind: 'clinic', role: role as ClinicRole }) as ClinicActor
 const call = (token: string | null, { method, url }: Route) => {
   const api = service.api(token)
@@ -63,13 +78,16 @@ describe('the policy denies by default', () => {
 
 describe('every route', () => {
   it('but the few that are open to everyone names an action of the policy', () => {
-    expect(routes.filter((route) => route.action === undefined).map((route) => route.url)).toEqual(OPEN)
+    const unnamed = routes.filter((route) => route.action === undefined && route.teamAction === undefined)
+    expect(unnamed.map((route) => route.url)).toEqual(OPEN)
+    const forTeams = routes.flatMap((route) => route.teamAction ?? [])
+    expect(forTeams.sort()).toEqual([...TEAM_ACTIONS].sort())
     for (const { action } of routes) if (action !== undefined) expect(POLICY).toHaveProperty([action])
     expect(routes.length).toBeGreaterThan(20)
   })
 
   it('that names an action refuses a stranger with 401', async () => {
-    for (const route of routes.filter(({ action }) => action !== undefined))
+    for (const route of routes.filter(({ action, teamAction }) => action !== undefined || teamAction !== undefined))
       expect([route.url, (await call(null, route)).status]).toEqual([route.url, 401])
   })
 
@@ -85,10 +103,17 @@ describe('every route', () => {
     }
   })
 
-  it('refuses a team token, but for the one that says who it is', async () => {
+  it('for teams refuses every role of a clinic', async () => {
+    for (const route of routes.filter(({ teamAction }) => teamAction !== undefined))
+      for (const role of CLINIC_ROLES)
+        expect([role, route.url, (await call(clinic.tokens[role], route)).status]).toEqual([role, route.url, 403])
+  })
+
+  it('refuses a team token, but for those of teams and the one that says who it is', async () => {
     const team = await freshTeam(service)
     const open: string[] = []
-    for (const route of routes) if ((await call(team.token, route)).status !== 403) open.push(route.url)
+    for (const route of routes.filter(({ teamAction }) => teamAction === undefined))
+      if ((await call(team.token, route)).status !== 403) open.push(route.url)
     expect(open).toEqual([...OPEN, '/v1/me'])
   })
 })

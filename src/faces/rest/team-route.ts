@@ -58,6 +58,7 @@ export function teamRoute<P extends z.ZodObject = NoShape, Q extends z.ZodObject
       ...(spec.params === undefined ? {} : { params: spec.params }),
       ...(spec.query === undefined ? {} : { querystring: spec.query }),
       headers: purposeHeader,
+      'x-team-action': spec.action,
       security: [{ accessToken: [] }],
       response: { ...goodAnswers({ 200: spec.answer200 }, spec.otherTypes), ...problemAnswers(refusals) },
     },

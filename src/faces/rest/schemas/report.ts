@@ -9,7 +9,7 @@ const decisionCategory = z.enum(lists.codesOf(lists.REPORT_DECISIONS))
 const currency = z
   .enum(lists.codesOf(lists.REPORT_CURRENCIES))
   .describe(
-    'What has become of it since; the first that fits of: affected_by_amendment, stale, newer_test_exists, current',
+    'What has become of it since; where more than one is true, the first of: affected_by_amendment, stale, newer_test_exists',
   )
 const jws = z.string().describe('JWS compact (RFC 7515), EdDSA, over the RFC 8785 form of the report')
 const place = z.strictObject({ id, name: z.string() })
