@@ -70,14 +70,14 @@ const MOVES: readonly Move[] = [
 
 async function makePlayer(journal: Journal): Promise<Player> {
   const world = await makeWorld(service)
-  const { id } = (await world.pushVisit('2026-05-12'))['session'] as { id: string }
+  const { session } = (await world.pushVisit('2026-05-12')) as { session: { id: string } }
   const apis = Object.fromEntries(
     Object.entries(world.clinic.tokens).map(([role, token]) => [
       role,
       journal.follow(service.api(token), world.clinic.clinicId),
     ]),
   ) as unknown as Player['apis']
-  return { world, apis, sessionId: id }
+  return { world, apis, sessionId: session.id }
 }
 
 interface Logged {
