@@ -24,6 +24,7 @@ const COMMANDS: Readonly<Record<string, { readonly load: () => Promise<Command>;
   },
   'new-report-key': { load: () => import('./new-report-key.ts'), summary: 'make or rotate the keys that sign reports' },
   'verify-report': { load: () => import('./verify-report.ts'), summary: 'verify a signed report, offline' },
+  reanalyse: { load: () => import('./reanalyse.ts'), summary: 'analyse stored recordings again, with a dry run' },
   'verify-audit': { load: () => import('./verify-audit.ts'), summary: 'verify an exported audit log, offline' },
 }
 

@@ -296,7 +296,7 @@ const reported = z.strictObject({
     .max(200),
 })
 
-const set = z.strictObject({
+export const setDocument = z.strictObject({
   key,
   setup: key,
   contractionScheme: codeOf(lists.CONTRACTION_SCHEMES),
@@ -358,7 +358,7 @@ export const sessionDocument = z.strictObject({
   screening: screening.optional(),
   conditions: conditions.optional(),
   setups: z.array(setupDocument).max(SESSION_LIMITS.setups).default([]),
-  sets: z.array(set).max(SESSION_LIMITS.sets).default([]),
+  sets: z.array(setDocument).max(SESSION_LIMITS.sets).default([]),
   functionalResults: z.array(functionalResult).max(200).default([]),
   notes: text(4000).optional(),
 })

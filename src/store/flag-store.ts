@@ -89,6 +89,29 @@ export async function resolveFlag(
   await tx.flag.updateMany({ where: { clinicId: tx.clinicId, id }, data: resolution })
 }
 
+/** Flags of results that new ones take the place of: `carry` picks what goes over to the new result, with its resolution. */
+export async function moveFlags(
+  tx: ClinicTx,
+  moves: readonly { readonly from: string; readonly to: string }[],
+  carry: (flag: FlagRow) => boolean,
+  newId: () => string,
+  at: Date,
+): Promise<FlagRow[]> {
+  const where = { clinicId: tx.clinicId, resultId: { in: moves.map(({ from }) => from) }, supersededAt: null }
+  const rows = (await tx.flag.findMany({ where, orderBy: { id: 'asc' } })).map(toRow)
+  await tx.flag.updateMany({ where, data: { supersededAt: at } })
+  const carried = rows.filter(carry).map((row) => ({
+    ...row,
+    id: newId(),
+    resultId: moves.find(({ from }) => from === row.resultId)?.to ?? null,
+    recordedAt: at,
+  }))
+  await tx.flag.createMany({
+    data: carried.map((row) => ({ ...row, clinicId: tx.clinicId, evidence: row.evidence as Prisma.InputJsonValue })),
+  })
+  return carried
+}
+
 /** A hold keeps a value out of progress until a clinician dismisses it; a confirmed one keeps it out for good. */
 export function isHolding(flag: FlagRow, knownAt: Date): boolean {
   if (flag.level !== 'hold') return false

@@ -140,6 +140,7 @@ export async function loadResults(
   )
 }
 
+/** Of each set the newest analysis: an older one stands behind it, for whoever asks by its id or by an earlier time. */
 export async function loadResultsOfSession(
   tx: ClinicTx,
   sessionId: string,
@@ -147,7 +148,9 @@ export async function loadResultsOfSession(
 ): Promise<JudgedResultRow[]> {
   return judgedResults(
     tx,
-    Prisma.sql`r.session_id = ${sessionId}::uuid and r.session_version = ${sessionVersion}`,
+    Prisma.sql`r.session_id = ${sessionId}::uuid and r.session_version = ${sessionVersion}
+      and not exists (select from analysis n where n.clinic_id = a.clinic_id and n.set_id = a.set_id
+                        and (n.recorded_at, n.id) > (a.recorded_at, a.id))`,
     Prisma.sql`t.ordinal, r.id`,
   )
 }

@@ -3,9 +3,9 @@ import type { AnalysisParameters, GravityModel, Protocol } from '../../compute/i
 import type { SessionDocument, SetDocument, SetupDocument } from '../../domain/session-document.ts'
 
 export function setProtocol(
-  set: SetDocument,
+  set: Omit<SetDocument, 'recording' | 'reported'>,
   setup: SetupDocument,
-  session: SessionDocument,
+  session: Pick<SessionDocument, 'bodyMass'>,
   gravity: GravityModel | null,
   parameters: AnalysisParameters,
 ): Protocol {

@@ -1,7 +1,7 @@
 /** A prepared session and its place to the rows that are written: pure, so that a dry run and a push can't differ. */
 import { createHash } from 'node:crypto'
 import { v7 as uuidv7 } from 'uuid'
-import { canonicalParameters, COMPUTE_VERSION, MEASURE_REVISION } from '../../compute/index.ts'
+import { canonicalParameters, COMPUTE_VERSION } from '../../compute/index.ts'
 import { canonicalSha256 } from '../../domain/canonical-json.ts'
 import { seriesKey } from '../../domain/series.ts'
 import type { FlagWrite } from '../../store/flag-store.ts'
@@ -13,6 +13,7 @@ import { keyFacts, visitFacts } from '../judgement/facts.ts'
 import { describeSetups } from '../prepare-session/setup-findings.ts'
 import type { PreparedSession, PreparedSet, PreparedSetup } from '../prepare-session/prepared-session.ts'
 import { hotColumns, measuresDocument } from '../results/measures-document.ts'
+import { methodDocument } from '../results/method-document.ts'
 import { findingFlags, type Flagged } from './finding-flags.ts'
 import { functionalWrites } from './functional-writes.ts'
 import type { SessionPlace } from './resolve-place.ts'
@@ -198,34 +199,10 @@ function setupFlags(setup: PreparedSetup, index: number, place: SessionPlace, ve
   })
 }
 
-/** How the numbers came to be; shown with every result. */
 function methodOf(set: PreparedSet) {
-  if (set.origin === 'reported') return { origin: 'reported', gravityCorrected: set.gravityCorrected }
-  const { analysis } = set
-  const { loadRange } = analysis.parameters
-  return {
-    origin: 'computed',
-    gravityCorrected: analysis.gravityCorrected,
-    gravityCorrection: analysis.gravityCorrection,
-    gravityModel: set.gravity,
-    filter:
-      analysis.filter === 'none'
-        ? { kind: 'none' }
-        : {
-            kind: analysis.filter.kind,
-            orderPerPass: analysis.filter.orderPerPass,
-            cutoff: { value: analysis.filter.cutoffHz, unit: 'Hz' },
-          },
-    loadRange: {
-      band: { value: loadRange.bandPercent, unit: '%' },
-      minimumRange: { value: loadRange.minimumRangeDeg, unit: 'deg' },
-      minimumDuration: { value: loadRange.minimumDurationMs, unit: 'ms' },
-    },
-    workWindow: analysis.parameters.workWindow,
-    velocitySource: analysis.velocitySource,
-    recordingSha256: set.recordingSha256,
-    measureRevisions: MEASURE_REVISION,
-  }
+  return set.origin === 'computed'
+    ? methodDocument(set)
+    : { origin: 'reported', gravityCorrected: set.gravityCorrected }
 }
 
 const hexBytes = (hex: string): Uint8Array<ArrayBuffer> => new Uint8Array(Buffer.from(hex, 'hex'))
