@@ -29,6 +29,7 @@ let stopping = false
 
 process.on('SIGINT', () => void stop(130))
 process.on('SIGTERM', () => void stop(143))
+stopWithNpm()
 
 try {
   await run()
@@ -79,6 +80,13 @@ async function stop(code: number): Promise<void> {
     () => {},
   )
   process.exit(code)
+}
+
+/** A signal to npm alone ends npm and its shell, and would leave us behind. */
+function stopWithNpm(): void {
+  const shell = process.ppid
+  if (process.env['npm_lifecycle_event'] === undefined) return
+  setInterval(() => process.ppid !== shell && void stop(143), 500).unref()
 }
 
 function inWords(error: unknown): string {

@@ -130,9 +130,9 @@ function reasons(list: readonly Reason[]): string {
     [
       { title: 'because of' },
       { title: 'effect' },
-      { title: 'before', width: 24 },
+      { title: 'before', width: 22 },
       { title: 'now', width: 16 },
-      { title: 'source', width: 36 },
+      { title: 'source', width: 34 },
     ],
     list.map(({ factor, effect, before, now, source }) => [words(factor), words(effect), setting(before), setting(now), source]), // prettier-ignore
   )
