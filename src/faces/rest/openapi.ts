@@ -53,6 +53,8 @@ const TAGS: readonly (readonly [string, string])[] = [
   ['subjects', 'The people who are tested'],
   ['episodes', 'A course of rehabilitation of one joint'],
   ['dynamometers', 'The machine, as the clinic describes it'],
+  ['setups', 'Pinned references, the next setup, plans of a test'],
+  ['comparability rules', 'What a difference in a setup does, and the clinic’s own limits'],
   ['sessions', 'One visit, pushed as one document'],
   ['calculations', 'Answers from what is sent; nothing is stored'],
   ['flags', 'Hazards found: the work list of clinicians'],
