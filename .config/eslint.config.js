@@ -1,7 +1,17 @@
 import tseslint from 'typescript-eslint'
 
 export default tseslint.config(
-  { ignores: ['**/node_modules/**', '**/generated/**', '.data/**', 'coverage/**', 'dist/**', 'reports/**', 'openapi/**'] },
+  {
+    ignores: [
+      '**/node_modules/**',
+      '**/generated/**',
+      '.data/**',
+      'coverage/**',
+      'dist/**',
+      'reports/**',
+      'openapi/**',
+    ],
+  },
   ...tseslint.configs.recommendedTypeChecked,
   {
     languageOptions: { parserOptions: { project: '../tsconfig.json', tsconfigRootDir: import.meta.dirname } },
@@ -24,7 +34,13 @@ export default tseslint.config(
   },
   {
     // Answers are JSON taken apart as it comes; each is held against its described shape (tests/harness/described-answers.ts).
-    files: ['tests/faces/**', 'tests/harness/**', 'tests/server/**'],
+    files: [
+      'tests/application/**/*.db.test.ts',
+      'tests/faces/**',
+      'tests/harness/**',
+      'tests/jobs/**',
+      'tests/server/**',
+    ],
     rules: Object.fromEntries(
       ['argument', 'assignment', 'call', 'member-access', 'return'].map((rule) => [
         `@typescript-eslint/no-unsafe-${rule}`,

@@ -143,7 +143,7 @@ describe('the re-analysis of a clinic', () => {
     const current = (await world.clinician.get(`/v1/sessions/${pushed.session.id}/results`)).body.items as LooseDocument[] // prettier-ignore
     const ids = new Set(current.map(({ id }) => id as string))
     expect(after.every(({ resultId }) => resultId === undefined || ids.has(resultId as string))).toBe(true)
-    expect(current.map(({ state }) => state).sort()).toEqual(['final', ...Array<string>(current.length - 1).fill('held')]) // prettier-ignore
+    expect(current.map(({ state }) => state as string).sort()).toEqual(['final', ...Array<string>(current.length - 1).fill('held')]) // prettier-ignore
   })
 
   it('leaves an event in the log for every set, in the transaction of its effect', async () => {

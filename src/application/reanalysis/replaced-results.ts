@@ -40,15 +40,20 @@ export function movedValues(row: Pick<JudgedResultRow, 'measures'>, direction: D
   })
 }
 
-function namesOf(...documents: readonly MeasuresDocument[]) {
-  const names = documents.flatMap((document) =>
-    Object.entries(document).flatMap(([measure, statistics]) =>
-      measure === 'torqueAtAngle'
-        ? (statistics as NonNullable<MeasuresDocument['torqueAtAngle']>).flatMap(({ angle }) =>
-            ['best', 'mean'].map((statistic) => ({ measure, statistic, angleDeg: angle.value })),
-          )
-        : Object.keys(statistics as object).map((statistic) => ({ measure, statistic, angleDeg: null })),
+interface ValueName {
+  readonly measure: string
+  readonly statistic: string
+  readonly angleDeg: number | null
+}
+
+function namesOf(...documents: readonly MeasuresDocument[]): readonly ValueName[] {
+  const names = documents.flatMap(({ torqueAtAngle = [], ...measures }): ValueName[] => [
+    ...Object.entries(measures).flatMap(([measure, statistics]) =>
+      Object.keys(statistics).map((statistic) => ({ measure, statistic, angleDeg: null })),
     ),
-  )
+    ...torqueAtAngle.flatMap(({ angle }) =>
+      ['best', 'mean'].map((statistic) => ({ measure: 'torqueAtAngle', statistic, angleDeg: angle.value })),
+    ),
+  ])
   return [...new Map(names.map((name) => [JSON.stringify(name), name])).values()]
 }

@@ -17,7 +17,7 @@ const url = (of: World, side: string, on = '2026-10-01', dynamometerId = of.dyna
 async function next(side = 'right', on?: string, dynamometerId?: string): Promise<LooseDocument> {
   const answer = await world.clinician.get(url(world, side, on, dynamometerId))
   expect(answer.status, answer.text).toBe(200)
-  return answer.body as LooseDocument
+  return answer.body
 }
 
 const pin = (session: LooseDocument, setup: string) =>
@@ -264,7 +264,7 @@ describe('a plan', () => {
     ])
     const eccentric = await withPrecautions([week])
     await eccentric.pushVisit('2026-05-20')
-    const early = (await eccentric.clinician.get(url(eccentric, 'right', '2026-04-20'))).body as LooseDocument
+    const early = (await eccentric.clinician.get(url(eccentric, 'right', '2026-04-20'))).body
     expect(early.plannedTest).toMatchObject({ sets: [], leftOut: [{ beyond: ['any test, any movement: not before week 12 after surgery'] }] }) // prettier-ignore
   })
 })

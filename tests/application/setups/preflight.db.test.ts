@@ -17,7 +17,7 @@ beforeAll(async () => {
 
 /** The setup of the reference without what is measured anew, changed. */
 function draft(change: (setup: LooseDocument) => void = () => {}, more: object = {}) {
-  const setup = world.visit('2026-10-01').setups[1] as LooseDocument
+  const setup = world.visit('2026-10-01').setups[1]
   delete setup.anatomicalZero
   delete setup.axisCheck
   delete setup.limbWeighing
@@ -72,7 +72,7 @@ describe('a draft setup', () => {
     const factors = Object.keys(changes)
     const withChanges = (names: string[]) => judged((setup) => names.forEach((name) => changes[name]!(setup)))
     const all = await withChanges(factors)
-    const named = all['peakTorque']!.toCompare.putBack.map((one: LooseDocument) => one.factor)
+    const named: string[] = all['peakTorque']!.toCompare.putBack.map((one: LooseDocument) => one.factor)
     expect([...named].sort()).toEqual([...factors].sort())
     for (const left of factors) {
       expect((await withChanges([left]))['peakTorque']!.verdict, left).toBe('not_comparable')

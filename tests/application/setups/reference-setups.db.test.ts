@@ -24,7 +24,7 @@ const withArm = (day: string, millimetres: number) =>
     },
   })
 
-const entryOf = (pushed: LooseDocument, kind: string): LooseDocument | undefined =>
+const entryOf = (pushed: LooseDocument, kind: string): LooseDocument =>
   pushed.comparability.find((entry: LooseDocument) => entry.with === kind && entry.movement === 'extension')
 
 describe('a reference setup', () => {
