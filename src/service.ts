@@ -10,8 +10,7 @@ import { openReportKeysOf } from './jobs/open-report-keys.ts'
 import { sealPeriodically } from './jobs/seal-periodically.ts'
 import { makeTokenVerifier } from './server/verify-token.ts'
 import { checkServer } from './store/check-server.ts'
-import { openDatabase } from './tenancy/database.ts'
-import { forTeamsOnly } from './tenancy/with-team.ts'
+import { forTeamsOnly, openDatabase } from './tenancy/database.ts'
 
 /** A push is refused at once when this many wait for each thread; a document that takes longer than this is given up. */
 const WAITING_PER_THREAD = 8

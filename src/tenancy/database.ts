@@ -11,6 +11,13 @@ export interface Database {
   readonly appliedMigrations: () => Promise<readonly string[]>
 }
 
+/** A connection under the role of the teams; never the one of the clinics. */
+export interface TeamDatabase extends Database {
+  readonly teamsOnly: true
+}
+
+export const forTeamsOnly = (db: Database): TeamDatabase => ({ ...db, teamsOnly: true })
+
 export interface DatabaseOptions {
   readonly poolSize: number
   /** How long a request waits for a connection. */

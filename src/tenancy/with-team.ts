@@ -5,7 +5,7 @@
  */
 import type { Prisma } from '../store/generated/client.ts'
 import type { TeamActor } from './actor.ts'
-import type { Database } from './database.ts'
+import type { TeamDatabase } from './database.ts'
 import { asDatabaseError } from './with-clinic.ts'
 
 declare const teamTx: unique symbol
@@ -16,13 +16,6 @@ export type TeamTx = Pick<Prisma.TransactionClient, '$queryRaw' | '$executeRaw'>
   readonly teamId: string
   readonly purpose: string
 }
-
-/** A connection under the role of the teams; never the one of the clinics. */
-export interface TeamDatabase extends Database {
-  readonly teamsOnly: true
-}
-
-export const forTeamsOnly = (db: Database): TeamDatabase => ({ ...db, teamsOnly: true })
 
 export async function withTeam<T>(
   db: TeamDatabase,

@@ -20,8 +20,7 @@ import { createPreparationPool, type PreparationPool } from '../../src/applicati
 import { makeTokenVerifier } from '../../src/server/verify-token.ts'
 import { addMember, addTeamReader, createClinic, createTeam, withOwner } from '../../src/store/admin-store.ts'
 import { CLINIC_ROLES, type ClinicRole } from '../../src/tenancy/actor.ts'
-import { openDatabase, type Database } from '../../src/tenancy/database.ts'
-import { forTeamsOnly } from '../../src/tenancy/with-team.ts'
+import { forTeamsOnly, openDatabase, type Database } from '../../src/tenancy/database.ts'
 import { holdAnswersAgainstTheirDescription } from './described-answers.ts'
 import type { TestDatabase } from './test-database.ts'
 

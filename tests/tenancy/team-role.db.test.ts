@@ -4,7 +4,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { withClient } from '../../src/store/migrate/with-client.ts'
 import { freshTeam, makeTestService } from '../harness/clinic.ts'
 import { testDatabase } from '../harness/test-database.ts'
-import { asTeam, clinicWorld, day, type ClinicWorld } from '../application/sharing/shared-world.ts'
+import { asTeam, clinicWorld, day, type ClinicWorld } from '../harness/sharing-clinic.ts'
 
 const database = await testDatabase()
 const service = await makeTestService(database)
@@ -159,7 +159,7 @@ describe('SQL under the role of the teams', () => {
 
   it('learns of another team’s reports neither that they are there nor how they stand', async () => {
     const found = await as(me(), `select id from shared_report_currency('${world.clinic.clinicId}')`)
-    const own = await asTeam(service.api(mine.token)).get('/v1/team/squad')
-    expect(found).toEqual([{ id: own.body.rows[0].reportId }])
+    const own = await asTeam(service.api(mine.token)).get<{ rows: { reportId: string }[] }>('/v1/team/squad')
+    expect(found).toEqual([{ id: own.body.rows[0]?.reportId }])
   })
 })

@@ -9,7 +9,8 @@ import { isClientId } from '../../ledger/canonical-event.ts'
 import { appendTeamEvent } from '../../store/team-store.ts'
 import type { TeamActor } from '../../tenancy/actor.ts'
 import type { TeamAction } from '../../tenancy/policy.ts'
-import { withTeam, type TeamDatabase, type TeamTx } from '../../tenancy/with-team.ts'
+import type { TeamDatabase } from '../../tenancy/database.ts'
+import { withTeam, type TeamTx } from '../../tenancy/with-team.ts'
 
 export interface TeamContext {
   /** null where this process was given no connection for teams. */

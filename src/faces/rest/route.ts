@@ -17,10 +17,9 @@ import { authenticate, noteInSecurityLog } from '../../server/authenticate.ts'
 import { translate } from '../../server/problem.ts'
 import type { TokenVerifier } from '../../server/verify-token.ts'
 import type { TeamActor } from '../../tenancy/actor.ts'
-import type { Database } from '../../tenancy/database.ts'
+import type { Database, TeamDatabase } from '../../tenancy/database.ts'
 import { authorise, POLICY, type Action, type TeamAction } from '../../tenancy/policy.ts'
 import type { ReportKeys } from '../../application/reports/report-keys.ts'
-import type { TeamDatabase } from '../../tenancy/with-team.ts'
 import type { PreparationPool } from '../../application/prepare-session/pool.ts'
 import { problemSchema } from '../../server/problem-schema.ts'
 
@@ -134,15 +133,18 @@ export function route<
       requirePurposeWord(request)
       const ctx = contextOf(request, deps)
       const bytes = request.body instanceof Uint8Array ? request.body : new Uint8Array()
-      const answer = await audited(ctx, spec.action, () =>
-        spec.answer(ctx, {
-          params: parseParams(spec.params, request.params),
-          query: parseQuery(spec.query, request.query),
+      const answer = await audited(ctx, spec.action, () => {
+        const [params, query] = [parseParams(spec.params, request.params), parseQuery(spec.query, request.query)]
+        // A body that nobody reads is refused all the same: it says something, and it would have been ignored.
+        if (spec.body === undefined && bytes.length > 0) parseDocument(undefined, bytes)
+        return spec.answer(ctx, {
+          params,
+          query,
           document: () => parseDocument(spec.body, bytes),
           bytes,
           request,
-        } as RouteInput<z.output<P>, z.output<Q>, z.output<B>>),
-      )
+        } as RouteInput<z.output<P>, z.output<Q>, z.output<B>>)
+      })
       return sendAnswer(reply, answer)
     },
   })

@@ -3,7 +3,7 @@ import { beforeAll, describe, expect, it } from 'vitest'
 import { freshTeam, makeTestService } from '../../harness/clinic.ts'
 import { idOf, subjectBody } from '../../harness/samples.ts'
 import { testDatabase } from '../../harness/test-database.ts'
-import { clinicWorld, day, type ClinicWorld } from '../sharing/shared-world.ts'
+import { clinicWorld, day, type ClinicWorld } from '../../harness/sharing-clinic.ts'
 
 const service = await makeTestService(await testDatabase())
 let world: ClinicWorld

@@ -3,7 +3,7 @@ import { PUBLISHED_CRITERIA_SETS } from '../../../src/compute/index.ts'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { freshClinic, makeTestService, type Api, type FreshClinic } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
-import { clinicWorld, day, hopsOf, type ClinicWorld } from '../sharing/shared-world.ts'
+import { clinicWorld, day, hopsOf, type ClinicWorld } from '../../harness/sharing-clinic.ts'
 
 const service = await makeTestService(await testDatabase())
 
@@ -73,7 +73,7 @@ describe('a criteria set of a clinic', () => {
       ['A', 'B', 'C'].map((title) => api.post('/v1/criteria-sets', ownSet('at-once', { title }))),
     )
     expect(answers.map((answer) => answer.status)).toEqual([201, 201, 201])
-    expect(answers.map((answer) => answer.body.version).sort()).toEqual([1, 2, 3])
+    expect(answers.map((answer) => answer.body.version).sort((a: number, b: number) => a - b)).toEqual([1, 2, 3])
   })
 
   it('judges by its own thresholds, side by side with published ones', async () => {

@@ -5,7 +5,7 @@ import { canonicalJson } from '../../../src/domain/canonical-json.ts'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { makeTestService } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
-import { clinicWorld, day, NOTE, type ClinicWorld } from '../sharing/shared-world.ts'
+import { clinicWorld, day, NOTE, type ClinicWorld } from '../../harness/sharing-clinic.ts'
 
 const service = await makeTestService(await testDatabase())
 const keysOf = async (clinicId: string) =>

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { freshTeam, makeTestService } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
-import { asTeam, clinicWorld, day, PURPOSE } from './shared-world.ts'
+import { asTeam, clinicWorld, day, PURPOSE } from '../../harness/sharing-clinic.ts'
 
 const service = await makeTestService(await testDatabase())
 const ROUNDS = 5

@@ -4,7 +4,7 @@ import { withClient } from '../../../src/store/migrate/with-client.ts'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { freshTeam, makeTestService } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
-import { asTeam, clinicWorld, day, hopsOf, NOTE, type ClinicWorld } from './shared-world.ts'
+import { asTeam, clinicWorld, day, hopsOf, NOTE, type ClinicWorld } from '../../harness/sharing-clinic.ts'
 
 const database = await testDatabase()
 const service = await makeTestService(database)
@@ -16,7 +16,7 @@ const events = (clinicId: string, action: string) =>
        from audit_event where clinic_id = $1 and action = $2 order by ord`,
       [clinicId, action],
     )
-    return rows as LooseDocument[]
+    return rows
   })
 
 /** Every path of a document, with [] for each element of a list. */

@@ -1,15 +1,8 @@
 /** A clinic with a tested subject, reports to sign and a team to show them to. Dates are counted from today. */
 import { expect } from 'vitest'
-import type { LooseDocument } from '../../fixtures/example-session.ts'
-import {
-  freshClinic,
-  freshTeam,
-  type Answer,
-  type Api,
-  type FreshClinic,
-  type TestService,
-} from '../../harness/clinic.ts'
-import { testedSubject, type TestedSubject } from '../../harness/tested-subject.ts'
+import type { LooseDocument } from '../fixtures/example-session.ts'
+import { freshClinic, type Answer, type Api, type FreshClinic, type TestService } from './clinic.ts'
+import { testedSubject, type TestedSubject } from './tested-subject.ts'
 
 export const PURPOSE = { Purpose: 'availability-planning' }
 export const asTeam = (api: Api) => ({
@@ -99,5 +92,3 @@ export async function clinicWorld(service: TestService, number: string): Promise
       ),
   }
 }
-
-export { freshTeam }
