@@ -2,8 +2,8 @@
 import { SCREENING_QUESTIONS } from '../../domain/code-lists.ts'
 import type { PreparedSession } from '../prepare-session/prepared-session.ts'
 import { brokenPrecautions, weeksSinceSurgery } from '../setups/broken-precautions.ts'
+import type { Past } from './past.ts'
 import type { SessionPlace } from './resolve-place.ts'
-import type { Past } from './session-hazards.ts'
 
 /** As compute's hazard findings, with the codes that rest on the clinic's own records. */
 export interface SessionHazard {

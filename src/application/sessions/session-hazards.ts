@@ -16,15 +16,15 @@ import {
   type TorqueAgainstHistory,
 } from '../../compute/index.ts'
 import { parseSeriesKey } from '../../domain/series.ts'
-import { loadCalibrationChecks, type CalibrationRow } from '../../store/dynamometer-store.ts'
-import { isHolding, loadFlags, type FlagWrite } from '../../store/flag-store.ts'
-import { loadResults, type JudgedResultRow, type ResultWrite } from '../../store/result-store.ts'
-import { loadWeighedSetups, type WeighedSetup } from '../../store/session-store.ts'
+import type { FlagWrite } from '../../store/flag-store.ts'
+import type { JudgedResultRow, ResultWrite } from '../../store/result-store.ts'
+import type { WeighedSetup } from '../../store/session-store.ts'
 import type { ClinicTx } from '../../tenancy/with-clinic.ts'
 import type { Context } from '../context.ts'
 import type { PreparedSession } from '../prepare-session/prepared-session.ts'
 import { readMeasure, type MeasuresDocument } from '../results/measures-document.ts'
 import { EFFECTS } from './finding-flags.ts'
+import { loadPast, type Past } from './past.ts'
 import { precautionHazards, type SessionHazard } from './precaution-hazards.ts'
 import type { SessionPlace } from './resolve-place.ts'
 import type { SessionContent } from './session-content.ts'
@@ -58,34 +58,6 @@ export async function sessionHazards(
     ...precautionHazards(prepared, place, past),
   ]
   return hazards.flatMap((hazard) => flagsFor(hazard, content))
-}
-
-export interface Past {
-  /** Earlier results of the subject that stand, oldest first. */
-  readonly results: readonly JudgedResultRow[]
-  readonly setups: readonly WeighedSetup[]
-  readonly lastBodyMassKg: number | null
-  readonly lastCalibration: CalibrationRow | null
-}
-
-async function loadPast(tx: ClinicTx, ctx: Context, place: SessionPlace, content: SessionContent): Promise<Past> {
-  const subjectId = place.subject.id
-  const { sessionId, testedAt } = content.session
-  const all = await loadResults(tx, { subjectId, knownAt: ctx.now })
-  const flags = await loadFlags(tx, { subjectId }, ctx.now)
-  const results = all.filter(
-    (row) =>
-      row.sessionId !== sessionId &&
-      row.testedAt < testedAt &&
-      !flags.some((flag) => flag.resultId === row.id && isHolding(flag, ctx.now)),
-  )
-  const checks = place.dynamometerId === null ? [] : await loadCalibrationChecks(tx, place.dynamometerId, 20)
-  return {
-    results,
-    setups: await loadWeighedSetups(tx, subjectId, testedAt),
-    lastBodyMassKg: results.findLast((row) => row.bodyMassKg !== null)?.bodyMassKg ?? null,
-    lastCalibration: checks.find((check) => check.checkedAt <= testedAt) ?? null,
-  }
 }
 
 const peakOf = (row: { measures: unknown }): number | null => readMeasure(row.measures, 'peakTorque', 'best').value
