@@ -1,9 +1,11 @@
 import { createHash } from 'node:crypto'
+import { v7 as uuidv7 } from 'uuid'
 import { beforeAll, describe, expect, it } from 'vitest'
 import { verifySignedReport } from '../../../src/application/reports/verify-signed-report.ts'
 import { canonicalJson } from '../../../src/domain/canonical-json.ts'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
-import { makeTestService } from '../../harness/clinic.ts'
+import { addMember, withOwner } from '../../../src/store/admin-store.ts'
+import { ISSUER, makeTestService } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
 import { clinicWorld, day, NOTE, type ClinicWorld } from '../../harness/sharing-clinic.ts'
 
@@ -109,6 +111,12 @@ describe('a signed report', () => {
     expect(second.text).toBe(first.text)
     for (const role of ['owner', 'assistant', 'integration', 'auditor'] as const)
       expect((await service.api(world.clinic.tokens[role]).post(url, body)).status).toBe(403)
+    const sub = `unlicensed-${uuidv7()}`
+    const member = { clinicId: world.clinic.clinicId, issuer: ISSUER, sub, role: 'clinician', displayName: 'Member, no licence' } as const // prettier-ignore
+    await withOwner(service.database.adminUrl, (client) => addMember(client, member))
+    const unlicensed = service.api(await service.mint({ sub, clinic: world.clinic.clinicId }))
+    expect((await unlicensed.post(url, body)).body).toMatchObject({ code: 'forbidden', detail: expect.stringContaining('licence') }) // prettier-ignore
+    expect((await unlicensed.post(`/v1/reports/${signed.id}/withdrawal`, { reason: 'x' })).status).toBe(403)
   })
 
   it.each([
