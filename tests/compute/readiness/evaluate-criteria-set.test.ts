@@ -54,16 +54,20 @@ function evaluateOne(
 }
 
 describe('evaluateCriteriaSet, the whole of one answer', () => {
-  const answer = evaluateCriteriaSet(kyritsis, EVIDENCE, CONTEXT)
+  const answer = () => evaluateCriteriaSet(kyritsis, EVIDENCE, CONTEXT)
 
   it('counts four met, one not met and one not assessable, and says that the criteria are not met', () => {
-    expect(answer.counts).toEqual({ met: 4, notMet: 1, notAssessable: 1 })
-    expect(answer.overall).toBe('criteria_not_met')
-    expect(answer.sinceSurgery?.value).toBeCloseTo(40.43, 2)
+    expect(answer().counts).toEqual({ met: 4, notMet: 1, notAssessable: 1 })
+    expect(answer().overall).toBe('criteria_not_met')
+    expect(answer().sinceSurgery?.value).toBeCloseTo(40.43, 2)
+    expect(answer()).toMatchObject({
+      on: '2026-11-20',
+      criteriaSet: { key: 'kyritsis-2016', version: kyritsis.version, citation: 'Kyritsis 2016 BJSM 50:946-51' },
+    })
   })
 
   it('meets the deficit below 10 % within error and shows what remains of the limb before injury beside it', () => {
-    const quadriceps = answerOf(answer, 'quadriceps-deficit-60')
+    const quadriceps = answerOf(answer(), 'quadriceps-deficit-60')
     expect(quadriceps).toMatchObject({
       verdict: 'met',
       measure: 'peakTorqueDeficit',
@@ -86,17 +90,17 @@ describe('evaluateCriteriaSet, the whole of one answer', () => {
 
   it('gives hops, run and the missing observation their verdicts, distance and ages', () => {
     const values = ['single-hop', 'triple-hop', 'crossover-hop'].map(
-      (key) => (answerOf(answer, key).observed as { value: number }).value,
+      (key) => (answerOf(answer(), key).observed as { value: number }).value,
     )
     expect(values.map((value) => value.toFixed(2))).toEqual(['93.67', '91.99', '88.68'])
-    expect(answerOf(answer, 'crossover-hop').verdict).toBe('not_met')
-    expect(answerOf(answer, 'crossover-hop').distance?.value).toBeCloseTo(1.32, 2)
-    expect(answerOf(answer, 'running-t-test')).toMatchObject({
+    expect(answerOf(answer(), 'crossover-hop').verdict).toBe('not_met')
+    expect(answerOf(answer(), 'crossover-hop').distance?.value).toBeCloseTo(1.32, 2)
+    expect(answerOf(answer(), 'running-t-test')).toMatchObject({
       verdict: 'met',
       age: { value: 4 },
       observed: { value: 10.62 },
     })
-    expect(answerOf(answer, 'on-field-rehabilitation')).toMatchObject({
+    expect(answerOf(answer(), 'on-field-rehabilitation')).toMatchObject({
       verdict: 'not_assessable',
       reason: 'missing',
       comparator: 'is',
@@ -107,25 +111,25 @@ describe('evaluateCriteriaSet, the whole of one answer', () => {
   })
 
   it('lists what is missing and says when the evidence runs out and whom the set was published for', () => {
-    expect(answer.toAssess).toEqual([
+    expect(answer().toAssess).toEqual([
       {
         criterion: 'on-field-rehabilitation',
         needs: "a clinician's observation that the sport-specific programme was completed",
       },
     ])
-    expect(answer.expiresOn).toBe('2026-12-15')
-    expect(answer.population).toEqual({
+    expect(answer().expiresOn).toBe('2026-12-15')
+    expect(answer().population).toEqual({
       description: '158 male professional athletes',
       matches: 'no',
       note: 'Published for men; this subject is female.',
     })
-    expect(answer.notes).toEqual([
+    expect(answer().notes).toEqual([
       "States criteria on a date. The decision is a licensed clinician's; local protocol comes first.",
     ])
   })
 
   it('reads gaps first, then what is not met, then met within error, then met', () => {
-    expect(inReadingOrder(answer.criteria).map((criterion) => criterion.key)).toEqual([
+    expect(inReadingOrder(answer().criteria).map((criterion) => criterion.key)).toEqual([
       'on-field-rehabilitation',
       'crossover-hop',
       'quadriceps-deficit-60',
@@ -615,8 +619,34 @@ describe('whom a set was published for', () => {
     expect(matchPopulation(population, { ...subject, sex: 'male' }).note).toBe(
       'Published for women; this subject is male.',
     )
-    expect(matchPopulation(population, { ...subject, sportLevel: 'none' }).matches).toBe('no')
-    expect(matchPopulation(grindem.population, subject).matches).toBe('unknown')
+    expect(
+      matchPopulation({ ...population, sportLevels: ['club', 'elite'] }, { ...subject, sportLevel: 'none' }),
+    ).toEqual({
+      description: '20 adults',
+      matches: 'no',
+      note: "Published for the level club or elite; this subject's is none.",
+    })
+    expect(matchPopulation(grindem.population, subject)).toEqual({
+      description: '213 athletes',
+      matches: 'unknown',
+      note: 'Published for 213 athletes; whether this subject is like them is for the clinician to judge.',
+    })
+    for (const [ageYears, matches] of [
+      [17.9, 'no'],
+      [18, 'yes'],
+      [40, 'yes'],
+      [40.1, 'no'],
+    ] as const) {
+      expect(matchPopulation(population, { ...subject, ageYears }).matches, String(ageYears)).toBe(matches)
+    }
+    const none = { description: '20 adults', sex: null, sportLevels: null, ageYears: null }
+    for (const stated of [{ sex: 'female' }, { sportLevels: ['club'] }, { ageYears: { from: 18, to: 40 } }] as const) {
+      expect(matchPopulation({ ...none, ...stated }, subject)).toEqual({
+        description: '20 adults',
+        matches: 'yes',
+        note: null,
+      })
+    }
   })
 })
 
