@@ -1,6 +1,6 @@
 /**
- * Everything that is kept about one subject, table by table. The same tables that erase_subject empties: a test holds the
- * two lists against each other, so that nothing is erased that could not be had before, nor kept that was not shown.
+ * Everything that is kept about one subject, table by table. The tables that erase_subject empties: a test holds the two
+ * lists against each other, so that nothing is erased that could not be had before, nor kept that was not shown.
  */
 import type { ClinicTx } from '../tenancy/with-clinic.ts'
 
@@ -17,8 +17,7 @@ const EVALUATIONS = `select id from evaluation where clinic_id = $1::uuid and ep
 const REPORTS = `select id from report where clinic_id = $1::uuid
   and (subject_id = $2::uuid or evaluation_id in (${EVALUATIONS}))`
 
-const SHARES = `select id from report_share where clinic_id = $1::uuid and (report_id in (${REPORTS})
-  or consent_id in (select id from consent where clinic_id = $1::uuid and subject_id = $2::uuid))`
+const SHARES = `select id from report_share where clinic_id = $1::uuid and report_id in (${REPORTS})`
 
 const inClinic = (condition: string): string => `t.clinic_id = $1::uuid and ${condition}`
 

@@ -79,7 +79,7 @@ alter table subject_key add constraint subject_key_wrapped_size check (octet_len
 -- binds the owner of this function as it binds everyone, so another clinic's subject is not found.
 -- Null: there is no such subject. Otherwise how many rows went, by kind.
 -- What stays: the ledger's events, which hold ids and code words (their texts about the person become unreadable with
--- subject_key); comparability_key, which describes positions of a machine and is nobody's once no result points at it.
+-- subject_key); report_share, by which a team learns that what it could read is gone; comparability_key, which describes positions of a machine and is nobody's once no result points at it.
 create function erase_subject(p_subject uuid, p_ground text, p_erased_by uuid, p_erased_at timestamptz) returns jsonb
 language plpgsql security definer set search_path = pg_catalog, public, pg_temp as $$
 declare
@@ -122,19 +122,13 @@ begin
     select distinct id from report
     where clinic_id = v_clinic and (subject_id = p_subject or evaluation_id = any (v_evaluations)));
 
-  -- What teams could still read goes at once; that it is gone stays, so that they learn of it.
-  update report_share set gone_at = least(gone_at, now()) where clinic_id = v_clinic and report_id = any (v_reports);
-  delete from shared_report d using report_share s
-    where d.clinic_id = v_clinic and s.clinic_id = v_clinic and s.id = d.id and s.report_id = any (v_reports);
-  v_shares := array(
-    select s.id from report_share s
-    where s.clinic_id = v_clinic and (s.report_id = any (v_reports) or s.consent_id in (
-      select c.id from consent c where c.clinic_id = v_clinic and c.subject_id = p_subject)));
-
+  -- What teams could still read goes at once; that it is gone stays, by random ids, so that they learn of it.
+  v_shares := array(select id from report_share where clinic_id = v_clinic and report_id = any (v_reports));
+  update report_share set gone_at = least(gone_at, date_trunc('milliseconds', now()))
+    where clinic_id = v_clinic and id = any (v_shares);
   delete from shared_report where clinic_id = v_clinic and id = any (v_shares);
   get diagnostics v_count = row_count;
   v_erased := v_erased || jsonb_build_object('sharedReports', v_count);
-  delete from report_share where clinic_id = v_clinic and id = any (v_shares);
   delete from report_projection where clinic_id = v_clinic and report_id = any (v_reports);
   delete from report where clinic_id = v_clinic and id = any (v_reports);
   get diagnostics v_count = row_count;

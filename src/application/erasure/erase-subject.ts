@@ -52,6 +52,7 @@ const otherSubject = (): AppError =>
 const KEPT = [
   'The entries of the audit ledger: who did what and when, by ids and code words. Texts about the person in them can no longer be read; the proofs still verify.',
   'That this subject was erased, when, by whom and on what ground.',
+  'That a report was there for a team and is gone, by ids that name nobody, so that the team learns of it.',
   'Settings of the machine at the time of tests, which name nobody and belong to no result any more.',
   'Measurement errors of the clinic, which are statistics over several people.',
 ]
