@@ -13,10 +13,10 @@ export async function inviteTeam(
 ): Promise<Created> {
   return createOnce(ctx, 'teams.invite', input.once, async (tx, trace) => {
     const headers = { Location: '/v1/teams' }
-    const already = await findInvitation(tx, input.teamId)
-    if (already !== null) return { status: 200, headers, body: represent(already) }
     const teamName = orNotFound(await findTeamName(tx, input.teamId))
     input.document()
+    const already = await findInvitation(tx, input.teamId)
+    if (already !== null) return { status: 200, headers, body: represent(already) }
     const row = { teamId: input.teamId, teamName, invitedBy: ctx.actor.principalId, invitedAt: ctx.now }
     await insertInvitation(tx, row)
     trace.resource('team', input.teamId)

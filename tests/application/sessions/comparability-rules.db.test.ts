@@ -16,7 +16,7 @@ interface Case {
   /** What differs in the second visit, and nothing else. */
   readonly differs: string
   readonly effect: 'note' | 'caution' | 'not_assessable' | 'not_comparable'
-  readonly change?: (document: LooseDocument, world: World) => void | Promise<void>
+  readonly change?: (document: LooseDocument, world: World) => unknown
   /** Of both visits. */
   readonly both?: VisitOptions
   readonly measure?: string
@@ -126,7 +126,7 @@ async function threeVisits(world: World, one: Omit<Case, 'effect'>) {
     for (const setup of document.setups) setup.settings.hipAngle = { value: 90, unit: 'deg' }
     if (differs) await one.change?.(document, world)
     const { body } = await world.push(document)
-    return body as LooseDocument
+    return body
   }
   return [await visit('2026-10-06'), await visit('2026-10-13'), await visit('2026-10-20', true)] as const
 }

@@ -22,7 +22,7 @@ function withoutIds(body: LooseDocument): unknown {
       return names.get(id) ?? ''
     },
   )
-  const read = JSON.parse(text) as LooseDocument
+  const read = JSON.parse(text)
   read.session.recordedAt = 'then'
   return read
 }

@@ -127,7 +127,7 @@ const CASES: readonly Case[] = [
     code: 'screening_incomplete',
     level: 'note',
     at: ['#/screening'],
-    raises: change((d) => delete d.screening.answers.pop()),
+    raises: change((d) => d.screening.answers.pop()),
     raisesNot: {},
   },
   {

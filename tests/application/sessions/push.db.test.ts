@@ -153,7 +153,7 @@ describe('duplicate upload', () => {
     for (let round = 0; round < 4; round++) {
       const document = world.visit(`2026-11-0${round + 1}`)
       const answers = await Promise.all(['a', 'b', 'c'].map((key) => world.machine.post('/v1/sessions', document, { key: `${key}-${round}` }))) // prettier-ignore
-      expect(answers.map((a) => a.status).sort()).toEqual([200, 200, 201])
+      expect(answers.map((a) => a.status).sort((a, b) => a - b)).toEqual([200, 200, 201])
       expect(new Set(answers.map((a) => a.body.session.id)).size).toBe(1)
       expect(await count('session')).toBe(round + 1)
     }
@@ -163,7 +163,7 @@ describe('duplicate upload', () => {
     const document = world.visit('2026-11-10')
     const other = { ...document, bodyMass: { value: 70, unit: 'kg' } }
     const answers = await Promise.all([document, other].map((body) => world.machine.post('/v1/sessions', body)))
-    expect(answers.map((a) => a.status).sort()).toEqual([201, 409])
+    expect(answers.map((a) => a.status).sort((a, b) => a - b)).toEqual([201, 409])
     expect(await count('session')).toBe(1)
     expect(await count('session_version')).toBe(1)
   })

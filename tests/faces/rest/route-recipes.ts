@@ -6,7 +6,7 @@ import { randomBytes } from 'node:crypto'
 import { v7 as uuidv7 } from 'uuid'
 import type { FastifyInstance } from 'fastify'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
-import type { Answer, FreshClinic, TestService } from '../../harness/clinic.ts'
+import { freshTeam, type Answer, type FreshClinic, type TestService } from '../../harness/clinic.ts'
 import { calibrationBody, episodeBody, idOf, subjectBody } from '../../harness/samples.ts'
 import {
   dynamometerWithSettings,
@@ -31,7 +31,17 @@ export interface Ids {
   readonly holdId: string
   readonly setKey: string
   readonly criteriaSetKey: string
+  /** Invited, and shown the subject. */
+  readonly teamId: string
+  /** Invited, and shown nothing. */
+  readonly blindTeamId: string
+  readonly strangeTeamId: string
+  readonly consentId: string
+  readonly reportId: string
 }
+
+/** Names that no clinic owns: another clinic's are as good as one's own. */
+export const SHARED: readonly string[] = ['setKey', 'teamId', 'blindTeamId', 'strangeTeamId']
 
 type IdName = Exclude<keyof Ids, 'world'>
 
@@ -54,6 +64,7 @@ const read = (path: Recipe['path'] = {}, query?: Recipe['query']): Recipe => ({ 
 const ofSubject = { subjectId: 'subjectId' } as const
 const ofEpisode = { episodeId: 'episodeId' } as const
 const ofDynamometer = { dynamometerId: 'dynamometerId' } as const
+const ofReport = { reportId: 'reportId' } as const
 const ofSession = { sessionId: 'sessionId' } as const
 const fresh = (): string => randomBytes(4).toString('hex')
 const reason = () => ({ reason: 'As asked.' })
@@ -92,6 +103,61 @@ const ownCriteriaSet = () => ({
   ],
   limits: 'None known.',
   fromMemory: 'Nothing.',
+})
+
+const report = () => ({
+  criteriaSet: { key: 'kyritsis-2016' },
+  on: '2026-11-20',
+  decision: 'continue_rehabilitation',
+  note: 'Crossover hop behind.',
+})
+
+const consentFor = (teamId: string) => ({
+  team: { id: teamId },
+  level: 'status',
+  teamReference: `CB-${fresh()}`,
+  displayName: 'No. 7',
+  purposes: ['availability-planning'],
+  from: '2026-11-01',
+  until: '2099-12-31',
+})
+
+const directions = () => [
+  { movement: 'extension', contractionMode: 'isokinetic_concentric', velocity: { value: 60, unit: 'deg/s' } },
+]
+
+const testPlan = (ids: Ids) => ({
+  joint: 'knee',
+  side: 'right',
+  dynamometer: { id: ids.dynamometerId },
+  plannedOn: '2026-12-01',
+  sets: [{ directions: directions(), contractionScheme: 'single_direction', intendedRepetitions: 5 }],
+})
+
+/** A setup as it is planned: what is measured on the day is not in it. */
+function preflight(ids: Ids): LooseDocument {
+  const { anatomicalZero: _zero, axisCheck: _axis, limbWeighing: _weighing, ...setup } = ids.world.visit('2026-11-12').setups[1] // prettier-ignore
+  return { subject: { id: ids.subjectId }, dynamometer: { id: ids.dynamometerId }, setup, directions: directions() }
+}
+
+const axisOffset = () => ({
+  side: 'right',
+  padMountedOn: 'arm',
+  padDistance: { value: 0.3, unit: 'm' },
+  readingError: { value: 1, unit: 'mm' },
+  padPositions: [90, 45, 0].map((angle, i) => ({ angle: { value: angle, unit: 'deg' }, position: { value: 212 - i, unit: 'mm' } })), // prettier-ignore
+})
+
+const limbWeight = () => ({
+  joint: 'knee',
+  bodyPosition: 'seated',
+  limbWeighing: {
+    method: 'single_angle',
+    limbAngleBelowHorizontal: { value: 35, unit: 'deg' },
+    torque: { value: 10.6, unit: 'N.m' },
+    armTared: 'no',
+    afterLastAdjustment: 'yes',
+  },
 })
 
 /** By method and address as they are registered. */
@@ -156,6 +222,35 @@ export const RECIPES: Readonly<Record<string, Recipe>> = {
   'POST /v1/measurement-errors': { body: measurementError, success: 201 },
   'GET /v1/measurement-errors': read(),
 
+  'POST /v1/subjects/:subjectId/reference-setups': { path: ofSubject, body: (ids) => ({ session: { id: ids.sessionId }, setup: 'right-knee', ...reason() }), success: 201 }, // prettier-ignore
+  'GET /v1/subjects/:subjectId/reference-setups': read(ofSubject),
+  'GET /v1/subjects/:subjectId/next-setup': read(ofSubject, (ids) => ({ joint: 'knee', side: 'right', dynamometerId: ids.dynamometerId })), // prettier-ignore
+  'POST /v1/subjects/:subjectId/test-plans': { path: ofSubject, body: testPlan, success: 201 },
+  'GET /v1/subjects/:subjectId/test-plans': read(ofSubject),
+  'POST /v1/calculations/preflight': { body: preflight, success: 200 },
+  'POST /v1/calculations/axis-offset': { body: axisOffset, success: 200 },
+  'POST /v1/calculations/limb-weight': { body: limbWeight, success: 200 },
+  'POST /v1/calculations/unit-conversion': { body: () => ({ quantity: { value: 100, unit: 'N.m' }, to: '[ft_i].[lbf_av]' }), success: 200 }, // prettier-ignore
+
+  'POST /v1/episodes/:episodeId/reports': { path: ofEpisode, body: report, success: 201 },
+  'GET /v1/episodes/:episodeId/reports': read(ofEpisode),
+  'GET /v1/reports/:reportId': read(ofReport),
+  'GET /v1/reports/:reportId/versions': read(ofReport),
+  'GET /v1/reports/:reportId/evaluation': read(ofReport),
+  'GET /v1/reports/:reportId/projections/:level': read({ ...ofReport, level: { word: 'status' } }),
+  'POST /v1/reports/:reportId/versions': { path: ofReport, body: () => ({ ...report(), ...reason() }), success: 201, ownRecords: true }, // prettier-ignore
+  'POST /v1/reports/:reportId/withdrawal': { path: ofReport, body: reason, success: 201, ownRecords: true },
+  'GET /v1/teams': read(),
+  'POST /v1/teams/:teamId/invitations': {
+    path: { teamId: 'strangeTeamId' },
+    body: () => ({}),
+    success: 201,
+    ownRecords: true,
+  },
+  'POST /v1/subjects/:subjectId/consents': { path: ofSubject, body: (ids) => consentFor(ids.blindTeamId), success: 201, ownRecords: true }, // prettier-ignore
+  'GET /v1/subjects/:subjectId/consents': read(ofSubject),
+  'POST /v1/consents/:consentId/revocation': { path: { consentId: 'consentId' }, body: reason, success: 201, ownRecords: true }, // prettier-ignore
+
   'GET /v1/audit/events': read({}, () => ({ limit: '5' })),
   'GET /v1/audit/export': read(),
   'POST /v1/audit/seal': { success: 200 },
@@ -187,6 +282,8 @@ export interface RegisteredRoute {
   readonly slots: readonly string[]
   /** Needs an Idempotency-Key. */
   readonly creates: boolean
+  /** Answers page by page. */
+  readonly pages: boolean
 }
 
 /** Every route that asks for a clinic's token, from the description of the interface. */
@@ -206,6 +303,7 @@ export function registeredRoutes(app: FastifyInstance): RegisteredRoute[] {
           action,
           slots: [...url.matchAll(/:(\w+)/g)].map(([, slot]) => slot ?? ''),
           creates: (operation.parameters ?? []).some((p) => p.in === 'header' && p.name === 'idempotency-key'),
+          pages: (operation.parameters ?? []).some((p) => p.in === 'query' && p.name === 'cursor'),
         },
       ]
     }),
@@ -224,6 +322,15 @@ export async function makeIds(service: TestService, clinic: FreshClinic, number 
   const ownSet = ownCriteriaSet()
   const added = await world.owner.post('/v1/criteria-sets', ownSet)
   if (added.status !== 201) throw new Error(added.text)
+  const [teamId, blindTeamId, strangeTeamId] = [await freshTeam(service), await freshTeam(service), await freshTeam(service)].map((team) => team.teamId) as [string, string, string] // prettier-ignore
+  for (const team of [teamId, blindTeamId]) {
+    const invited = await world.owner.post(`/v1/teams/${team}/invitations`, {})
+    if (invited.status !== 201) throw new Error(invited.text)
+  }
+  const agreed = await world.clinician.post(`/v1/subjects/${world.subjectId}/consents`, consentFor(teamId))
+  const signed = await world.clinician.post(`/v1/episodes/${world.episodeId}/reports`, report())
+  const pinned = await world.clinician.post(`/v1/subjects/${world.subjectId}/reference-setups`, { session: { id: first.body.session.id }, setup: 'right-knee', ...reason() }) // prettier-ignore
+  if (pinned.status !== 201) throw new Error(pinned.text)
   return {
     world,
     subjectId: world.subjectId,
@@ -236,6 +343,11 @@ export async function makeIds(service: TestService, clinic: FreshClinic, number 
     holdId: idOf(hold),
     setKey: 'left-60',
     criteriaSetKey: ownSet.key,
+    teamId,
+    blindTeamId,
+    strangeTeamId,
+    consentId: idOf(agreed),
+    reportId: idOf(signed),
   }
 }
 
@@ -275,7 +387,8 @@ export async function call(
   return api.post(url, body, { key, ...(ifMatch === null ? {} : { headers: { 'if-match': ifMatch } }), ...bytes })
 }
 
-async function currentVersion(service: TestService, recipe: Recipe, ids: Ids): Promise<string | null> {
+/** ETag of what a route edits; null for one that edits nothing. */
+export async function currentVersion(service: TestService, recipe: Recipe, ids: Ids): Promise<string | null> {
   if (recipe.ifMatchOf === undefined) return null
   return (await service.api(ids.world.clinic.tokens.owner).get(recipe.ifMatchOf(ids))).headers['etag'] ?? null
 }
