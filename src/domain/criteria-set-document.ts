@@ -163,8 +163,6 @@ export const criteriaSetOfVersion = z
   .strictObject({ key: wordKey, version: z.int().min(1), ...content })
   .superRefine(checkContent)
 
-export const criteriaSetShape = z.strictObject({ key: wordKey, version: z.int().min(1), ...content })
-
 export const retirementDocument = z.strictObject({ reason: shortText(2000) }).meta({ id: 'RetirementDocument' })
 
 export type CriteriaSetDocument = z.output<typeof criteriaSetDocument>

@@ -28,7 +28,7 @@ const hop = (test: string, side: 'left' | 'right', cm: number) => ({
   trials: [{ value: cm, unit: 'cm' }],
 })
 
-export const SIGNED_SET = 'kyritsis-2016'
+const SIGNED_SET = 'kyritsis-2016'
 export const NOTE = 'Crossover hop behind; the note stays here, Dr. Example-Note.'
 
 export interface ClinicWorld {

@@ -10,7 +10,7 @@ import type { EpisodeEvaluation } from '../readiness/evaluate-episode.ts'
 import { startOfDay } from '../shared/clinic-days.ts'
 import { docHashOf } from '../shared/doc-hash.ts'
 
-export const EVALUATION_FORMAT = 'limb-ledger-evaluation/1'
+const EVALUATION_FORMAT = 'limb-ledger-evaluation/1'
 
 export interface FrozenEvaluation {
   readonly id: string

@@ -2,7 +2,7 @@
 import type { ConsentLevel, ReportDecision } from '../../domain/report-document.ts'
 import type { Readiness } from '../readiness/evaluate-episode.ts'
 
-export const REPORT_FORMAT = 'limb-ledger-report/1'
+const REPORT_FORMAT = 'limb-ledger-report/1'
 
 export interface ReportFacts {
   readonly clinic: { readonly id: string; readonly name: string }
