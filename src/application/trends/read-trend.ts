@@ -64,7 +64,7 @@ interface PairJudgement extends Comparability {
   readonly against: JudgedResultRow
 }
 
-function describeTrend(history: History, ask: TrendAsk) {
+export function describeTrend(history: History, ask: TrendAsk) {
   const asked = history.results.filter((row) => row.side === ask.side && isWithin(row, ask))
   const points: Point[] = asked.flatMap((row) => {
     const { value } = standingValue(history, row, ask)

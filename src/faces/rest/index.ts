@@ -14,6 +14,7 @@ import { meRoutes } from './me-routes.ts'
 import { measurementErrorRoutes } from './measurement-errors-routes.ts'
 import { observationRoutes } from './observations-routes.ts'
 import { readinessRoutes } from './readiness-routes.ts'
+import { reanalysisRoutes } from './reanalysis-routes.ts'
 import { recordingRoutes } from './recordings-routes.ts'
 import { reportKeysRoutes } from './report-keys-routes.ts'
 import { reportRoutes } from './reports-routes.ts'
@@ -42,6 +43,7 @@ const GROUPS = [
   comparabilityRoutes,
   measurementErrorRoutes,
   trendRoutes,
+  reanalysisRoutes,
   readinessRoutes,
   reportRoutes,
   reportKeysRoutes,
