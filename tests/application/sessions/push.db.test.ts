@@ -3,7 +3,7 @@ import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { exampleSession } from '../../fixtures/example-session.ts'
 import { makeTestService } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
-import { codesOf, makeWorld, recorded, rowCounts, sql, type World } from './documents.ts'
+import { codesOf, makeWorld, recorded, rowCounts, seriesQuery, sql, type World } from './documents.ts'
 
 const service = await makeTestService(await testDatabase())
 let world: World
@@ -196,6 +196,33 @@ describe('partial ingest shown as whole', () => {
     }
     expect(await rowCounts(service)).toEqual(before)
     expect((await world.machine.post('/v1/sessions', document, { key: 'k-1' })).status).toBe(201)
+  })
+})
+
+describe('audit outage hides access', () => {
+  it('cannot be: while the log cannot be written nothing of anyone is shown', async () => {
+    const { body } = await world.push(world.visit('2026-11-10', { change: (d) => (d.notes = 'canary of the notes') }))
+    const urls = [
+      `/v1/subjects/${world.subjectId}`,
+      `/v1/sessions/${body.session.id}`,
+      `/v1/sessions/${body.session.id}/versions`,
+      `/v1/sessions?subjectId=${world.subjectId}`,
+      `/v1/results/${body.results[0].id}`,
+      `/v1/subjects/${world.subjectId}/trend?${seriesQuery({ side: 'right' })}`,
+      `/v1/subjects/${world.subjectId}/symmetry?${seriesQuery()}`,
+      `/v1/episodes/${world.episodeId}/readiness?criteriaSet=kyritsis-2016`,
+    ]
+    for (const url of urls) expect((await world.clinician.get(url)).status).toBe(200)
+    await sql(service, 'revoke insert on audit_disclosure from limb_ledger_app')
+    try {
+      for (const url of urls) {
+        const answer = await world.clinician.get(url)
+        expect([url, answer.status, answer.body.code]).toEqual([url, 503, 'audit_unavailable'])
+        expect(answer.text).not.toMatch(/canary|Example, Avery/)
+      }
+    } finally {
+      await sql(service, 'grant insert on audit_disclosure to limb_ledger_app')
+    }
   })
 })
 
