@@ -216,3 +216,14 @@ export async function loadSeriesMeasures(
          jsonb_each(a.value - 'angle') s
     where jsonb_typeof(s.value -> 'value') = 'number'`
 }
+
+/** Results in force of one series, of everyone who ever made a repeat test; by subject, oldest first. */
+export async function loadResultsOfRepeaters(tx: ClinicTx, series: string): Promise<JudgedResultRow[]> {
+  return judgedResults(
+    tx,
+    Prisma.sql`r.series = ${series} and r.is_current and r.subject_id in (
+      select subject_id from session_version
+      where clinic_id = ${tx.clinicId}::uuid and superseded_at is null and document ->> 'purpose' = 'repeat_test')`,
+    Prisma.sql`r.subject_id, r.tested_at, r.id`,
+  )
+}

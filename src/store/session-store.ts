@@ -350,3 +350,17 @@ function toRow(row: SessionVersion & { session: { extSystem: string | null; extV
         : { system: session.extSystem, value: session.extValue },
   }
 }
+
+export interface RepeatSession {
+  readonly sessionId: string
+  /** As the session says it; null: it says only that it repeats one. */
+  readonly repeatOf: RecordReference | null
+}
+
+/** Repeat tests in force. */
+export async function loadRepeatSessions(tx: ClinicTx): Promise<RepeatSession[]> {
+  return tx.$queryRaw<RepeatSession[]>`
+    select session_id as "sessionId", document -> 'repeatOf' as "repeatOf" from session_version
+    where clinic_id = ${tx.clinicId}::uuid and superseded_at is null and document ->> 'purpose' = 'repeat_test'
+      and kind <> 'entered_in_error'`
+}

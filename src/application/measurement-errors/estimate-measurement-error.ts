@@ -24,7 +24,7 @@ export interface MeasurementErrorEstimate {
 }
 
 export function estimateMeasurementError(
-  document: MeasurementErrorDocument,
+  document: Pick<MeasurementErrorDocument, 'measure' | 'scale' | 'pairs'>,
 ):
   { readonly ok: true; readonly value: MeasurementErrorEstimate } | { readonly ok: false; readonly fault: FieldFault } {
   const unit = MEASURE_UNITS[document.measure]

@@ -5,6 +5,7 @@ import { editDynamometer } from '../../application/dynamometers/edit-dynamometer
 import { getDynamometer } from '../../application/dynamometers/get-dynamometer.ts'
 import { listCalibrationChecks } from '../../application/dynamometers/list-calibration-checks.ts'
 import { listDynamometers } from '../../application/dynamometers/list-dynamometers.ts'
+import { readStarterDynamometer } from '../../application/dynamometers/read-starter.ts'
 import { recordCalibrationCheck } from '../../application/dynamometers/record-calibration-check.ts'
 import { pageRequest } from '../../application/shared/paging.ts'
 import { etagOf } from '../../application/shared/versions.ts'
@@ -23,6 +24,7 @@ const dynamometer = z
     deviceFamily: z.string().optional(),
     settings: z.array(z.looseObject({ key: z.string(), kind: z.string() })).optional(),
     attachments: z.array(z.looseObject({ key: z.string() })).optional(),
+    optionalParts: z.array(z.looseObject({ key: z.string() })).optional(),
     recordedAt: instant,
   })
   .meta({ id: 'Dynamometer' })
@@ -69,6 +71,27 @@ export function dynamometerRoutes(app: FastifyInstance, deps: RestDeps): void {
     query: pagingQuery,
     answers: { 200: pageOf(dynamometer) },
     answer: async (ctx, { query }) => ({ body: await listDynamometers(ctx, { page: pageRequest(query) }) }),
+  })
+
+  route(app, deps, {
+    method: 'GET',
+    url: '/v1/dynamometers/starter',
+    action: 'dynamometers.read',
+    tag: 'dynamometers',
+    summary: 'A description to begin with: seated knee work in anatomical terms',
+    description:
+      'A body for POST /v1/dynamometers once the clinic has added its own dials. No maker’s scales are in it.',
+    answers: {
+      200: z.strictObject({
+        document: z.looseObject({
+          name: z.string(),
+          settings: z.array(z.looseObject({ key: z.string() })),
+          attachments: z.array(z.looseObject({ key: z.string() })),
+        }),
+        notes: z.array(z.string()),
+      }),
+    },
+    answer: async (ctx) => ({ body: readStarterDynamometer(ctx) }),
   })
 
   route(app, deps, {

@@ -2,50 +2,89 @@ import type { FastifyInstance } from 'fastify'
 import { z } from 'zod'
 import { listMeasurementErrors } from '../../application/measurement-errors/list-measurement-errors.ts'
 import { recordMeasurementError } from '../../application/measurement-errors/record-measurement-error.ts'
+import { adoptRepeatTests, readRepeatTests } from '../../application/measurement-errors/repeat-tests.ts'
 import { pageRequest } from '../../application/shared/paging.ts'
 import { LIMB_CONDITIONS, measurementErrorDocument } from '../../domain/measurement-error-document.ts'
+import { repeatTestsDocument, WITHIN_DAYS } from '../../domain/repeat-tests-document.ts'
 import { created, onceKey } from './requests.ts'
 import { route, type RestDeps } from './route.ts'
 import { creationHeaders, id, instant, pageOf, pagingQuery, plainQuantity } from './schemas/common.ts'
+import { seriesQuery } from './schemas/queries.ts'
 import { interval } from './schemas/session.ts'
+import { seriesAsk } from './series-ask.ts'
 
 /** A thousand pairs, each number with its unit. */
 const PAIRS_BODY_BYTES = 256 * 1024
 
+const estimate = {
+  pairs: z.number().int(),
+  minimumPairs: z.number().int().describe('Below this it is kept and not used to judge changes'),
+  standardErrorOfMeasurement: plainQuantity.extend({ interval }).describe('A shift between the tests left in'),
+  typicalError: plainQuantity.describe('A shift between the tests taken out'),
+  minimalDetectableChange: z
+    .strictObject({ rise: plainQuantity, fall: plainQuantity, confidence: z.number() })
+    .describe('Of the difference of two tests; in percent a fall is smaller than a rise'),
+  learningShift: plainQuantity
+    .extend({ pValue: z.number().nullable(), detected: z.enum(['yes', 'no']) })
+    .describe('Second test minus first, on average'),
+  intraclassCorrelation: z.union([
+    z.strictObject({
+      forms: z.array(z.strictObject({ form: z.string(), value: z.number(), interval: interval.nullable() })),
+    }),
+    z.strictObject({ reason: z.string() }),
+  ]),
+  notes: z.array(z.strictObject({ code: z.string(), message: z.string() })),
+}
+
+const testIdentity = {
+  joint: z.string(),
+  movement: z.string(),
+  contractionMode: z.string(),
+  contractionScheme: z.string(),
+  velocity: plainQuantity,
+}
+
 const measurementError = z
   .strictObject({
     id,
-    joint: z.string(),
-    movement: z.string(),
-    contractionMode: z.string(),
-    contractionScheme: z.string(),
-    velocity: plainQuantity,
+    ...testIdentity,
     measure: z.string(),
     scale: z.enum(['absolute', 'percent']),
     limbCondition: z.enum(LIMB_CONDITIONS),
     source: z.string(),
-    pairs: z.number().int(),
-    minimumPairs: z.number().int().describe('Below this it is kept and not used to judge changes'),
-    standardErrorOfMeasurement: plainQuantity.extend({ interval }).describe('A shift between the tests left in'),
-    typicalError: plainQuantity.describe('A shift between the tests taken out'),
-    minimalDetectableChange: z
-      .strictObject({ rise: plainQuantity, fall: plainQuantity, confidence: z.number() })
-      .describe('Of the difference of two tests; in percent a fall is smaller than a rise'),
-    learningShift: plainQuantity
-      .extend({ pValue: z.number().nullable(), detected: z.enum(['yes', 'no']) })
-      .describe('Second test minus first, on average'),
-    intraclassCorrelation: z.union([
-      z.strictObject({
-        forms: z.array(z.strictObject({ form: z.string(), value: z.number(), interval: interval.nullable() })),
-      }),
-      z.strictObject({ reason: z.string() }),
-    ]),
-    notes: z.array(z.strictObject({ code: z.string(), message: z.string() })),
+    ...estimate,
     computeVersion: z.string(),
     recordedBy: id,
     recordedAt: instant,
   })
   .meta({ id: 'MeasurementError' })
+
+const group = {
+  pairs: z.number().int(),
+  estimate: z.strictObject(estimate).nullable(),
+  reason: z.string().optional().describe('Why nothing can be estimated from these pairs'),
+}
+const oneTest = z.strictObject({ resultId: id, sessionId: id, value: z.number() })
+
+const repeatTests = z
+  .strictObject({
+    series: z.strictObject(testIdentity),
+    measure: z.string(),
+    statistic: z.string(),
+    scale: z.enum(['absolute', 'percent']),
+    limbCondition: z.enum(LIMB_CONDITIONS),
+    withinDays: z.number().int(),
+    all: z.strictObject(group),
+    byOperator: z
+      .array(z.strictObject({ operatorId: id.nullable(), ...group }))
+      .describe('null: two operators, or not recorded'),
+    byDynamometer: z.array(z.strictObject({ dynamometerId: id.nullable(), ...group })),
+    pairs: z.array(z.strictObject({ first: oneTest, second: oneTest, unit: z.string() })),
+    leftOut: z
+      .array(z.strictObject({ resultId: id, sessionId: id, reason: z.string() }))
+      .describe('Repeat tests that make no pair, and why'),
+  })
+  .meta({ id: 'RepeatTests' })
 
 export function measurementErrorRoutes(app: FastifyInstance, deps: RestDeps): void {
   route(app, deps, {
@@ -63,6 +102,46 @@ export function measurementErrorRoutes(app: FastifyInstance, deps: RestDeps): vo
     refusals: [409, 413, 422],
     answer: async (ctx, input) =>
       created(await recordMeasurementError(ctx, { once: onceKey(input), document: input.document })),
+  })
+
+  route(app, deps, {
+    method: 'GET',
+    url: '/v1/measurement-errors/from-repeats',
+    action: 'measurement-errors.list',
+    tag: 'measurement errors',
+    summary: 'What the clinic’s repeat tests say of its measurement error: of all, by operator, by machine',
+    description:
+      'A session with the purpose repeat_test and the one it repeats make a pair; one pair a person. Setups that may not be compared, other limbs and held values are left out, and named.', // prettier-ignore
+    query: seriesQuery.omit({ confidence: true, asKnownAt: true }).extend({
+      scale: z.enum(['absolute', 'percent']),
+      limbCondition: z.enum(LIMB_CONDITIONS),
+      withinDays: z.coerce.number().int().min(0).max(WITHIN_DAYS.most).optional(),
+    }),
+    answers: { 200: repeatTests },
+    answer: async (ctx, { query }) => {
+      const { scale, limbCondition, withinDays = WITHIN_DAYS.usual, ...series } = query
+      const {
+        asKnownAt: _,
+        confidence: __,
+        ...ask
+      } = seriesAsk({ ...series, confidence: undefined, asKnownAt: undefined })
+      return { body: await readRepeatTests(ctx, { ...ask, measure: query.measure, scale, limbCondition, withinDays }) }
+    },
+  })
+
+  route(app, deps, {
+    method: 'POST',
+    url: '/v1/measurement-errors/from-repeats',
+    action: 'measurement-errors.create',
+    tag: 'measurement errors',
+    summary: 'Adopt the clinic’s repeat tests as its own measurement error of a series',
+    description: 'Used to judge changes from 10 pairs on, in limbs like those tested.',
+    headers: creationHeaders,
+    body: repeatTestsDocument,
+    answers: { 201: measurementError },
+    refusals: [409, 413, 422],
+    answer: async (ctx, input) =>
+      created(await adoptRepeatTests(ctx, { once: onceKey(input), document: input.document })),
   })
 
   route(app, deps, {

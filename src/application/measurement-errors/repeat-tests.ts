@@ -1,0 +1,174 @@
+/** The clinic's repeat tests of a series as a measurement error: of all, of each operator, of each machine. */
+import { MEASURE_UNITS } from '../../compute/index.ts'
+import { AppError } from '../../domain/errors.ts'
+import type { LazyDocument } from '../../domain/parsed.ts'
+import type { RepeatTestsDocument } from '../../domain/repeat-tests-document.ts'
+import { seriesKey, type Series } from '../../domain/series.ts'
+import { loadEpisodesOfSubject } from '../../store/episode-store.ts'
+import { loadFlags } from '../../store/flag-store.ts'
+import { loadResultsOfRepeaters, type JudgedResultRow } from '../../store/result-store.ts'
+import { findSessionId, loadRepeatSessions } from '../../store/session-store.ts'
+import type { ClinicTx } from '../../tenancy/with-clinic.ts'
+import type { Context } from '../context.ts'
+import { createOnce, type Created, type OnceKey } from '../create-once.ts'
+import { holdOn } from '../judgement/history.ts'
+import { testedPerson } from '../judgement/person.ts'
+import { loadRulesInForce } from '../judgement/rules-in-force.ts'
+import { perform, type Trace } from '../perform.ts'
+import { readMeasure } from '../results/measures-document.ts'
+import { estimateMeasurementError } from './estimate-measurement-error.ts'
+import { pairRepeats, type LeftOut, type RepeatableTest, type RepeatedPair } from './pair-repeats.ts'
+import { storeMeasurementError } from './store-measurement-error.ts'
+
+export interface RepeatTestsAsk {
+  readonly series: Series
+  readonly measure: RepeatTestsDocument['measure']
+  readonly statistic: string
+  readonly angleDeg?: number
+  readonly scale: 'absolute' | 'percent'
+  readonly limbCondition: RepeatTestsDocument['limbCondition']
+  readonly withinDays: number
+}
+
+export async function readRepeatTests(ctx: Context, ask: RepeatTestsAsk) {
+  return perform(ctx, 'measurement-errors.list', async (tx, trace) => {
+    const { pairs, leftOut } = await collectPairs(tx, ctx, trace, ask)
+    return {
+      series: representSeries(ask.series),
+      measure: ask.measure,
+      statistic: ask.statistic,
+      scale: ask.scale,
+      limbCondition: ask.limbCondition,
+      withinDays: ask.withinDays,
+      all: groupOf(ask, pairs),
+      byOperator: groupsBy(pairs, ({ operatorId }) => operatorId).map(([operatorId, group]) => ({ operatorId, ...groupOf(ask, group) })), // prettier-ignore
+      byDynamometer: groupsBy(pairs, ({ dynamometerId }) => dynamometerId).map(([dynamometerId, group]) => ({ dynamometerId, ...groupOf(ask, group) })), // prettier-ignore
+      pairs: pairs.map(({ first, second, firstValue, secondValue }) => ({
+        first: { resultId: first.row.id, sessionId: first.row.sessionId, value: firstValue },
+        second: { resultId: second.row.id, sessionId: second.row.sessionId, value: secondValue },
+        unit: MEASURE_UNITS[ask.measure],
+      })),
+      leftOut,
+    }
+  })
+}
+
+const representSeries = ({ velocityDegS, ...series }: Series) => ({
+  ...series,
+  velocity: { value: velocityDegS, unit: 'deg/s' },
+})
+
+/** From then on changes of the series are judged with it, where there are pairs enough and the limbs are alike. */
+export async function adoptRepeatTests(
+  ctx: Context,
+  input: { once: OnceKey; document: LazyDocument<RepeatTestsDocument> },
+): Promise<Created> {
+  return createOnce(ctx, 'measurement-errors.create', input.once, async (tx, trace) => {
+    const { value } = input.document()
+    const ask = askOf(value)
+    const { pairs } = await collectPairs(tx, ctx, trace, ask)
+    const estimate = estimateMeasurementError(pairsDocument(ask, pairs))
+    if (!estimate.ok || pairs.length < 3) {
+      const code = estimate.ok ? 'fewer_than_three_pairs' : estimate.fault.code
+      const message = `${pairs.length} pairs of these repeat tests can be used: no error can be estimated from them.`
+      throw new AppError('invalid_document', { faults: [{ pointer: '#', code, message }] })
+    }
+    const source = value.source ?? sourceOf(pairs)
+    const body = await storeMeasurementError(tx, ctx, trace, {
+      about: { ...ask, source },
+      pairs: pairsDocument(ask, pairs).pairs.map(({ first, second }) => ({ first: plain(first), second: plain(second) })), // prettier-ignore
+      estimate: estimate.value,
+    })
+    return { status: 201, headers: { Location: '/v1/measurement-errors' }, body }
+  })
+}
+
+const plain = ({ value, unit }: { value: number; unit: string }) => ({ value, unit })
+
+function askOf(document: RepeatTestsDocument): RepeatTestsAsk {
+  const { joint, movement, contractionMode, contractionScheme, velocity, angle } = document
+  return {
+    series: { joint, movement, contractionMode, contractionScheme, velocityDegS: velocity.canonicalValue },
+    measure: document.measure,
+    statistic: document.statistic,
+    scale: document.scale,
+    limbCondition: document.limbCondition,
+    withinDays: document.withinDays,
+    ...(angle === undefined ? {} : { angleDeg: angle.canonicalValue }),
+  }
+}
+
+async function collectPairs(
+  tx: ClinicTx,
+  ctx: Context,
+  trace: Trace,
+  ask: RepeatTestsAsk,
+): Promise<{ pairs: RepeatedPair[]; leftOut: LeftOut[] }> {
+  const series = seriesKey(ask.series)
+  trace.detail('series', series)
+  const repeats = new Map<string, string | null>()
+  for (const { sessionId, repeatOf } of await loadRepeatSessions(tx)) {
+    repeats.set(sessionId, repeatOf === null ? null : await findSessionId(tx, repeatOf))
+  }
+  const pairing = { ...ask, rules: await loadRulesInForce(tx, ctx.now) }
+  const pairs: RepeatedPair[] = []
+  const leftOut: LeftOut[] = []
+  for (const [subjectId, rows] of groupsBy(await loadResultsOfRepeaters(tx, series), (row) => row.subjectId)) {
+    if (subjectId === null) continue
+    trace.subject(subjectId)
+    const found = pairRepeats(await testsOf(tx, ctx, subjectId, rows, ask), repeats, pairing)
+    pairs.push(...found.pairs)
+    leftOut.push(...found.leftOut)
+  }
+  return { pairs, leftOut }
+}
+
+async function testsOf(
+  tx: ClinicTx,
+  ctx: Context,
+  subjectId: string,
+  rows: readonly JudgedResultRow[],
+  ask: RepeatTestsAsk,
+): Promise<RepeatableTest[]> {
+  const flags = await loadFlags(tx, { subjectId }, ctx.now)
+  const episodes = await loadEpisodesOfSubject(tx, subjectId, ctx.now)
+  const episode = episodes.filter(({ joint, status }) => joint === ask.series.joint && status !== 'cancelled').at(-1)
+  return rows.map((row) => {
+    const hold = holdOn({ flags, knownAt: ctx.now }, row)
+    const read = readMeasure(row.measures, ask.measure, ask.statistic, ask.angleDeg)
+    const nobody = { sex: 'unknown', birthDate: null } as const
+    return {
+      row,
+      value: hold === null ? read : { value: null, reason: hold },
+      limbCondition: testedPerson(nobody, episode ?? null, row.side, row.startedAt.slice(0, 10)).limbCondition,
+    }
+  })
+}
+
+function pairsDocument({ measure, scale }: RepeatTestsAsk, pairs: readonly RepeatedPair[]) {
+  const unit = MEASURE_UNITS[measure]
+  const quantity = (value: number) => ({ value, unit, canonicalValue: value, canonicalUnit: unit })
+  return {
+    measure,
+    scale,
+    pairs: pairs.map(({ firstValue, secondValue }) => ({ first: quantity(firstValue), second: quantity(secondValue) })),
+  }
+}
+
+function groupOf(ask: RepeatTestsAsk, pairs: readonly RepeatedPair[]) {
+  const estimate = estimateMeasurementError(pairsDocument(ask, pairs))
+  return estimate.ok
+    ? { pairs: pairs.length, estimate: estimate.value.document }
+    : { pairs: pairs.length, estimate: null, reason: estimate.fault.code }
+}
+
+function groupsBy<T>(items: readonly T[], key: (item: T) => string | null): [string | null, T[]][] {
+  const groups = new Map<string | null, T[]>()
+  for (const item of items) groups.set(key(item), [...(groups.get(key(item)) ?? []), item])
+  return [...groups]
+}
+
+function sourceOf(pairs: readonly RepeatedPair[]): string {
+  const days = pairs.flatMap(({ first, second }) => [first, second].map(({ row }) => row.startedAt.slice(0, 10))).sort()
+  return `own repeat tests, ${pairs.length} pairs, ${days[0] ?? ''} to ${days.at(-1) ?? ''}`
+}

@@ -1,0 +1,44 @@
+import { v7 as uuidv7 } from 'uuid'
+import { COMPUTE_VERSION } from '../../compute/index.ts'
+import type { MeasurementErrorDocument } from '../../domain/measurement-error-document.ts'
+import { seriesKey, type Series } from '../../domain/series.ts'
+import { insertMeasurementError } from '../../store/measurement-error-store.ts'
+import type { ClinicTx } from '../../tenancy/with-clinic.ts'
+import type { Context } from '../context.ts'
+import type { Trace } from '../perform.ts'
+import type { MeasurementErrorEstimate } from './estimate-measurement-error.ts'
+import { representMeasurementError, type MeasurementErrorRepresentation } from './represent-measurement-error.ts'
+
+type About = Pick<MeasurementErrorDocument, 'measure' | 'scale' | 'limbCondition' | 'source'>
+
+/** An estimate with the pairs it rests on, whether written by someone or found among the clinic's repeat tests. */
+export async function storeMeasurementError(
+  tx: ClinicTx,
+  ctx: Context,
+  trace: Trace,
+  entry: {
+    readonly about: About & { readonly series: Series }
+    readonly pairs: unknown
+    readonly estimate: MeasurementErrorEstimate
+  },
+): Promise<MeasurementErrorRepresentation> {
+  const { about, pairs, estimate } = entry
+  const { retest, document } = estimate
+  const row = {
+    id: uuidv7({ msecs: ctx.now.getTime() }),
+    series: seriesKey(about.series),
+    measure: about.measure,
+    scale: about.scale,
+    sem: retest.sem,
+    degreesOfFreedom: retest.degreesOfFreedom,
+    pairs: retest.pairs,
+    meanShiftDetected: retest.meanShiftDetected,
+    limbCondition: about.limbCondition,
+    source: about.source,
+    recordedBy: ctx.actor.principalId,
+    recordedAt: ctx.now,
+  }
+  await insertMeasurementError(tx, { ...row, document: { pairs, estimate: document, computeVersion: COMPUTE_VERSION } })
+  trace.resource('measurement-error', row.id)
+  return representMeasurementError({ ...row, estimate: document, computeVersion: COMPUTE_VERSION })
+}

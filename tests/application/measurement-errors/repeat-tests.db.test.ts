@@ -1,0 +1,182 @@
+import { v7 as uuidv7 } from 'uuid'
+import { beforeAll, describe, expect, it } from 'vitest'
+import type { LooseDocument } from '../../fixtures/example-session.ts'
+import { makeTestService } from '../../harness/clinic.ts'
+import { testDatabase } from '../../harness/test-database.ts'
+import { makeWorld, worldIn, type World } from '../sessions/documents.ts'
+
+const service = await makeTestService(await testDatabase())
+const URL_ = '/v1/measurement-errors/from-repeats'
+
+/** Hopkins 2000, Sports Med 30:1-15: five people, two trials. */
+const FIRST = [62, 78, 81, 55, 66]
+const SECOND = [67, 76, 87, 55, 63]
+
+const question = {
+  joint: 'knee',
+  movement: 'extension',
+  contractionMode: 'isokinetic_concentric',
+  contractionScheme: 'reciprocal',
+  measure: 'peakTorque',
+  statistic: 'best',
+  scale: 'absolute',
+  limbCondition: 'no_history',
+}
+const ask = (more: Record<string, string> = {}) =>
+  `${URL_}?${new URLSearchParams({ ...question, velocity: '60 deg/s', ...more }).toString()}`
+const body = (more: object = {}) => ({ ...question, velocity: { value: 60, unit: 'deg/s' }, ...more })
+
+let world: World
+let people: World[]
+
+const visit = (person: World, day: string, torque: number, change: (document: LooseDocument) => void = () => {}) =>
+  person.pushVisit(day, {
+    extension: { left: torque, right: torque / 2 },
+    change: (document) => {
+      document.dynamometer = { id: world.dynamometerId, descriptionVersion: 1 }
+      change(document)
+    },
+  })
+const repeats = (first?: LooseDocument) => (document: LooseDocument) => {
+  document.purpose = 'repeat_test'
+  if (first !== undefined) document.repeatOf = { id: first.session.id }
+}
+
+/** A person tested twice, two days apart. */
+async function twice(
+  person: World,
+  first: number,
+  second: number,
+  change: (document: LooseDocument) => void = () => {},
+) {
+  const before = await visit(person, '2026-06-02', first)
+  return visit(person, '2026-06-04', second, (document) => {
+    repeats(before)(document)
+    change(document)
+  })
+}
+
+const read = async (more?: Record<string, string>): Promise<LooseDocument> => {
+  const answer = await world.clinician.get(ask(more))
+  expect(answer.status, answer.text).toBe(200)
+  return answer.body
+}
+
+beforeAll(async () => {
+  world = await makeWorld(service)
+  people = [world]
+  for (let n = 2; n <= 5; n++) people.push(await worldIn(service, world.clinic, `RB-${n}`, { calibrated: false }))
+  for (const [index, person] of people.entries()) await twice(person, FIRST[index]!, SECOND[index]!)
+}, 120_000)
+
+describe('repeat tests', () => {
+  it('give the printed error of the published pairs: typical error 2.9, shift 1.2; not enough to be used', async () => {
+    const { all, leftOut, pairs } = await read()
+    expect(all.pairs).toBe(5)
+    // Printed 2.9 and 1.2; computed to six digits
+    expect(all.estimate.typicalError.value).toBeCloseTo(2.889637, 6)
+    expect(all.estimate.learningShift.value).toBeCloseTo(1.2, 9)
+    expect(all.estimate.notes).toMatchObject([{ code: 'clinic_pairs_too_few' }])
+    expect(all.estimate.intraclassCorrelation.forms.map((one: LooseDocument) => one.form)).toContain('ICC(2,1)')
+    expect(leftOut.map((one: LooseDocument) => one.reason)).toEqual(Array(5).fill('other_limb_condition'))
+    expect(pairs[0]).toMatchObject({ first: { value: 62 }, second: { value: 67 }, unit: 'N.m' })
+    const percent = await read({ scale: 'percent' })
+    expect(percent.all.estimate.typicalError.value).toBeCloseTo(4.0794, 4)
+  })
+
+  it('are told by operator and by machine, each with its own number of pairs', async () => {
+    const { byOperator, byDynamometer } = await read()
+    expect(byOperator).toMatchObject([{ operatorId: world.clinic.principals.clinician, pairs: 5 }])
+    expect(byDynamometer).toMatchObject([{ dynamometerId: world.dynamometerId, pairs: 5 }])
+  })
+
+  it('of another kind of limb are the other limbs: too small a torque for these, the same people', async () => {
+    const { all } = await read({ limbCondition: 'operated' })
+    expect(all).toMatchObject({ pairs: 5 })
+    expect(all.estimate.learningShift.value).toBeCloseTo(0.6, 9)
+  })
+
+  it('count one pair a person, and leave out with a reason what is no pair', async () => {
+    const [one] = people
+    const reasonsOf = (found: LooseDocument) => found.leftOut.filter((row: LooseDocument) => row.reason !== 'other_limb_condition').map((row: LooseDocument) => row.reason) // prettier-ignore
+    const first = await visit(one!, '2026-07-01', 70)
+    await visit(one!, '2026-07-02', 71, repeats(first))
+    const twicePaired = await read()
+    expect(twicePaired.all.pairs).toBe(5)
+    expect(reasonsOf(twicePaired)).toEqual(['another_pair_of_this_person'])
+    expect(twicePaired.pairs[0]).toMatchObject({ first: { value: 70 }, second: { value: 71 } })
+
+    await visit(one!, '2026-08-01', 72)
+    await visit(one!, '2026-08-20', 73, repeats())
+    expect(reasonsOf(await read()).sort()).toEqual(['another_pair_of_this_person', 'too_many_days_apart'])
+    expect(reasonsOf(await read({ withinDays: '30' })).sort()).toEqual(Array(2).fill('another_pair_of_this_person'))
+
+    const straps = await visit(one!, '2026-09-01', 74)
+    await visit(one!, '2026-09-02', 75, (document) => {
+      repeats(straps)(document)
+      document.setups[0].stabilisation.trunkStraps = 'none'
+    })
+    expect(reasonsOf(await read())).toContain('setups_not_comparable')
+    await visit(one!, '2026-09-20', 76)
+    await visit(one!, '2026-09-21', 77, (document) => {
+      repeats()(document)
+      document.screening.pain.during.value = 6
+    })
+    expect(reasonsOf(await read()).some((reason: string) => reason.startsWith('pain'))).toBe(true)
+    // All those attempts changed nothing of the five pairs that stand
+    expect((await read()).all.pairs).toBe(5)
+  })
+
+  it('are adopted from a stated number on: ten pairs judge changes of that series, five do not', async () => {
+    const five = await world.owner.post(URL_, body())
+    expect(five.status, five.text).toBe(201)
+    expect(five.body).toMatchObject({ pairs: 5, minimumPairs: 10, source: expect.stringMatching(/^own repeat tests, 5 pairs, 2026-0\d-\d\d to 2026-0\d-\d\d$/) }) // prettier-ignore
+    expect((await world.trend('left')).errorModel.kind).not.toBe('clinic_test_retest')
+    for (let n = 6; n <= 10; n++) {
+      const person = await worldIn(service, world.clinic, `RB-${n}`, { calibrated: false })
+      await twice(person, 100 + n, 101 + n)
+    }
+    const ten = await world.owner.post(URL_, body({ source: 'own repeat tests of the summer' }))
+    expect(ten.body).toMatchObject({ pairs: 10, source: 'own repeat tests of the summer' })
+    const { errorModel } = await world.trend('left')
+    expect(errorModel).toMatchObject({ kind: 'clinic_test_retest', pairs: 10, source: 'own repeat tests of the summer' }) // prettier-ignore
+    expect(errorModel.standardErrorOfMeasurement.value).toBeCloseTo(ten.body.standardErrorOfMeasurement.value, 12)
+    // The operated limb is not judged by limbs without a history
+    expect((await world.trend('right')).errorModel.kind).not.toBe('clinic_test_retest')
+  }, 120_000)
+
+  it('of another clinic are never among them', async () => {
+    const other = await makeWorld(service)
+    const found = await other.clinician.get(ask())
+    expect(found.body).toMatchObject({ all: { pairs: 0, estimate: null, reason: 'fewer_than_three_pairs' }, pairs: [], leftOut: [] }) // prettier-ignore
+    const refused = await other.owner.post(URL_, body())
+    expect(refused.status).toBe(400)
+    expect(refused.body.errors).toMatchObject([{ code: 'fewer_than_three_pairs' }])
+  })
+})
+
+describe('a repeat test', () => {
+  it('names a session of the same person, or is refused; and only a repeat test names one', async () => {
+    const [one, two] = people
+    const theirs = await visit(two!, '2026-06-10', 70)
+    const send = async (repeatOf: object, purpose = 'repeat_test') => {
+      const document = one!.visit('2026-06-11')
+      Object.assign(document, { purpose, repeatOf })
+      return (await one!.machine.post('/v1/sessions', document)).body
+    }
+    expect(await send({ id: theirs.session.id })).toMatchObject({ code: 'reference_not_found', errors: [{ pointer: '#/repeatOf' }] }) // prettier-ignore
+    expect(await send({ id: uuidv7() })).toMatchObject({ code: 'reference_not_found', errors: [{ pointer: '#/repeatOf' }] }) // prettier-ignore
+    expect(await send({ id: theirs.session.id }, 'progress_test')).toMatchObject({ status: 400, errors: [{ pointer: '#/repeatOf', code: 'not_applicable' }] }) // prettier-ignore
+  })
+})
+
+describe('the routine is refused', () => {
+  it('400 for a query or a document with faults, 401, 403', async () => {
+    expect((await world.clinician.get(ask({ limbCondition: 'sore' }))).body.errors).toMatchObject([{ pointer: '#/query/limbCondition' }]) // prettier-ignore
+    expect((await world.clinician.get(ask({ withinDays: '400' }))).status).toBe(400)
+    expect((await world.owner.post(URL_, body({ measure: 'torqueAtAngle' }))).body.errors).toMatchObject([{ pointer: '#/angle' }]) // prettier-ignore
+    expect((await service.api(null).get(ask())).status).toBe(401)
+    expect((await service.api(world.clinic.tokens.auditor).get(ask())).status).toBe(403)
+    expect((await world.machine.post(URL_, body())).status).toBe(403)
+  })
+})
