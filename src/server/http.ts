@@ -20,7 +20,7 @@ export interface HttpOptions {
   readonly logStream?: NodeJS.WritableStream
   /** Tests do not wait 15 s. */
   readonly slowClientLimits?: typeof SLOW_CLIENT_LIMITS
-  /** Requests are refused as busy while the event loop lags more than this. */
+  /** Requests are refused as busy while the event loop lags more than this, or gave no sign at all; 0: never. */
   readonly maxEventLoopDelayMs?: number
 }
 

@@ -86,7 +86,7 @@ export async function makeTestService(database: TestDatabase, overrides: Partial
     ledger: null,
     subjectKeys: readKeyRing(makeKeyRingText()),
     // A test's process compiles its own files as well, and that is not load.
-    http: { logLevel: 'info', logStream, maxEventLoopDelayMs: 30_000 },
+    http: { logLevel: 'info', logStream, maxEventLoopDelayMs: 0 },
     ...overrides,
   })
   holdAnswersAgainstTheirDescription(app)

@@ -69,12 +69,16 @@ const ofSession = { sessionId: 'sessionId' } as const
 const fresh = (): string => randomBytes(4).toString('hex')
 const reason = () => ({ reason: 'As asked.' })
 
-const measurementError = () => ({
+const series = () => ({
   joint: 'knee',
   movement: 'extension',
   contractionMode: 'isokinetic_concentric',
   contractionScheme: 'reciprocal',
   velocity: { value: 60, unit: 'deg/s' },
+})
+
+const measurementError = () => ({
+  ...series(),
   measure: 'peakTorque',
   scale: 'absolute',
   limbCondition: 'operated',
@@ -160,6 +164,15 @@ const limbWeight = () => ({
   },
 })
 
+/** The least that a measurement error can be estimated from. */
+async function threeRepeatTests(service: TestService, clinic: FreshClinic): Promise<void> {
+  for (const torque of [100, 120, 150]) {
+    const world = await worldIn(service, clinic, `RB-${fresh()}`)
+    await world.pushVisit('2026-11-02', { extension: { left: torque, right: torque } })
+    await world.pushVisit('2026-11-03', { extension: { left: torque, right: torque + 2 }, change: (d) => void (d.purpose = 'repeat_test') }) // prettier-ignore
+  }
+}
+
 /** By method and address as they are registered. */
 export const RECIPES: Readonly<Record<string, Recipe>> = {
   'GET /v1/me': read(),
@@ -189,6 +202,7 @@ export const RECIPES: Readonly<Record<string, Recipe>> = {
 
   'POST /v1/dynamometers': { body: () => dynamometerWithSettings(`lab-${fresh()}`), success: 201 },
   'GET /v1/dynamometers': read({}, () => ({ limit: '2' })),
+  'GET /v1/dynamometers/starter': read(),
   'GET /v1/dynamometers/:dynamometerId': read(ofDynamometer),
   'PUT /v1/dynamometers/:dynamometerId': { path: ofDynamometer, body: (ids) => ({ ...dynamometerWithSettings(`lab of ${ids.world.number}`), name: `Lab ${fresh()}` }), ifMatchOf: (ids) => `/v1/dynamometers/${ids.dynamometerId}`, success: 200 }, // prettier-ignore
   'POST /v1/dynamometers/:dynamometerId/calibration-checks': { path: ofDynamometer, body: calibrationBody, success: 201 }, // prettier-ignore
@@ -219,8 +233,15 @@ export const RECIPES: Readonly<Record<string, Recipe>> = {
   'GET /v1/subjects/:subjectId/series': read(ofSubject),
   'GET /v1/subjects/:subjectId/trend': read(ofSubject, () => queryOf(seriesQuery({ side: 'right' }))),
   'GET /v1/subjects/:subjectId/symmetry': read(ofSubject, () => queryOf(seriesQuery())),
+  'POST /v1/subjects/:subjectId/reanalysis-preview': { path: ofSubject, body: () => ({ ...series(), side: 'right', measure: 'peakTorque', statistic: 'best' }), success: 200 }, // prettier-ignore
   'POST /v1/measurement-errors': { body: measurementError, success: 201 },
   'GET /v1/measurement-errors': read(),
+  'GET /v1/measurement-errors/from-repeats': read({}, () => ({
+    ...queryOf(seriesQuery()),
+    scale: 'absolute',
+    limbCondition: 'operated',
+  })),
+  'POST /v1/measurement-errors/from-repeats': { body: () => ({ ...series(), measure: 'peakTorque', statistic: 'best', scale: 'absolute', limbCondition: 'operated' }), success: 201, arrange: threeRepeatTests }, // prettier-ignore
 
   'POST /v1/subjects/:subjectId/reference-setups': { path: ofSubject, body: (ids) => ({ session: { id: ids.sessionId }, setup: 'right-knee', ...reason() }), success: 201 }, // prettier-ignore
   'GET /v1/subjects/:subjectId/reference-setups': read(ofSubject),
