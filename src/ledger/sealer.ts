@@ -14,7 +14,7 @@ import { setTimeout as delay } from 'node:timers/promises'
 import type { Pool, PoolClient } from 'pg'
 import { alarm, reconcile, requireSigned } from './reconcile.ts'
 import { canonicalEntry } from './canonical-event.ts'
-import type { EventRow, HeadRow, LeafRow } from './ledger-rows.ts'
+import type { ClinicReader, EventRow, HeadRow, LeafRow } from './ledger-rows.ts'
 import {
   inClinic,
   insertHead,
@@ -131,6 +131,26 @@ export async function openEpochAfterRestore(
       previousEpoch: { reason, kept, witnessed: { epoch, size, rootHash } },
     })
   })
+}
+
+/** Long readings on the sealer's own connections, so that a verification takes none from the requests. */
+export function sealerReader(pool: Pool, clinicId: string): ClinicReader {
+  return async (work) => {
+    const client = await pool.connect()
+    // As in withSealerLock: a connection that dies says so by an event, and the next query on it rejects.
+    const ignore = (): void => undefined
+    client.on('error', ignore)
+    let broken = false
+    try {
+      return await inClinic(client, clinicId, () => work(client))
+    } catch (error) {
+      broken = true
+      throw error
+    } finally {
+      client.off('error', ignore)
+      client.release(broken)
+    }
+  }
 }
 
 // ── One batch ────────────────────────────────────────────────────────────────────────────────────────────────────

@@ -1,11 +1,12 @@
 import { AppError } from '../../domain/errors.ts'
 import type { LedgerAccess } from '../../ledger/access.ts'
+import { sealerReader } from '../../ledger/sealer.ts'
 import { verifyLiveClinic, type ClinicVerification } from '../../ledger/verify-clinic.ts'
 import { WitnessError } from '../../ledger/verify/witness-file.ts'
 import { WitnessDamaged } from '../../ledger/witness.ts'
 import type { Context } from '../context.ts'
 import { perform } from '../perform.ts'
-import { clinicReader, requireLedger } from './clinic-reader.ts'
+import { requireLedger } from './clinic-reader.ts'
 
 export type VerificationLine =
   | { readonly progress: { readonly entries: number } }
@@ -52,7 +53,9 @@ async function verify(
   const { clinicId } = ctx.actor
   try {
     if ((await deps.witness.last(clinicId)) === null) return { notVerified: { reason: 'no_witness' } }
-    return { report: await verifyLiveClinic(sealerPool, clinicReader(ctx), clinicId, deps, onProgress) }
+    return {
+      report: await verifyLiveClinic(sealerPool, sealerReader(sealerPool, clinicId), clinicId, deps, onProgress),
+    }
   } catch (error) {
     if (error instanceof WitnessError || error instanceof WitnessDamaged) return { notVerified: { reason: 'witness_damaged' } } // prettier-ignore
     throw error
