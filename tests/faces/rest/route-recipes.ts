@@ -165,7 +165,7 @@ const limbWeight = () => ({
 })
 
 /** The least that a measurement error can be estimated from. */
-async function threeRepeatTests(service: TestService, clinic: FreshClinic): Promise<void> {
+async function threeRepeatTests({ world: { service, clinic } }: Ids): Promise<void> {
   for (const torque of [100, 120, 150]) {
     const world = await worldIn(service, clinic, `RB-${fresh()}`)
     await world.pushVisit('2026-11-02', { extension: { left: torque, right: torque } })
@@ -241,7 +241,7 @@ export const RECIPES: Readonly<Record<string, Recipe>> = {
     scale: 'absolute',
     limbCondition: 'operated',
   })),
-  'POST /v1/measurement-errors/from-repeats': { body: () => ({ ...series(), measure: 'peakTorque', statistic: 'best', scale: 'absolute', limbCondition: 'operated' }), success: 201, arrange: threeRepeatTests }, // prettier-ignore
+  'POST /v1/measurement-errors/from-repeats': { body: () => ({ ...series(), measure: 'peakTorque', statistic: 'best', scale: 'absolute', limbCondition: 'operated' }), success: 201, before: threeRepeatTests }, // prettier-ignore
 
   'POST /v1/subjects/:subjectId/reference-setups': { path: ofSubject, body: (ids) => ({ session: { id: ids.sessionId }, setup: 'right-knee', ...reason() }), success: 201 }, // prettier-ignore
   'GET /v1/subjects/:subjectId/reference-setups': read(ofSubject),
