@@ -6,7 +6,7 @@ import { runCommand } from './admin.ts'
 
 const HELP = `Usage: limb-ledger make-keys --signing-key FILE --subject-keys FILE
 
-Makes the two keys a production service needs and never makes by itself. Neither file is overwritten.
+Makes the two keys of the audit log, which a production service never makes by itself. Neither file is overwritten.
   --signing-key FILE    signs tree heads (Ed25519, PKCS #8 PEM). To replace it later: make a new one and append the old
                         one's public key (openssl pkey -pubout), or older heads no longer verify.
   --subject-keys FILE   wraps the keys of subjects (32 bytes, base64url). To replace it later: put a new line before the

@@ -1,4 +1,4 @@
-import { sqlState, type ClinicTx } from '../tenancy/with-clinic.ts'
+import type { ClinicTx } from '../tenancy/with-clinic.ts'
 
 export interface ErasureWrite {
   readonly subjectId: string
@@ -21,9 +21,6 @@ export async function eraseSubject(tx: ClinicTx, write: ErasureWrite): Promise<E
   const rows = answers[0]?.rows ?? null
   return rows === null ? { outcome: 'not_found' } : { outcome: 'erased', rows }
 }
-
-/** Raised by erase_subject. */
-export const isLegalHold = (error: unknown): boolean => sqlState(error) === 'LL001'
 
 export interface LegalHoldRow {
   readonly id: string
