@@ -186,6 +186,8 @@ describe("another clinic's keys and versions", () => {
       const key = uuidv7()
       const role = roleFor(route.action)
       const body = recipeOf(route).body?.(victim)
+      await recipeOf(route).before?.(victim)
+      await recipeOf(route).before?.(ids)
       const first = await call(service, victim.world.clinic.tokens[role], route, victim, { body, key })
       expect(first.status, first.text).toBe(201)
       const own = await call(service, mine.tokens[role], route, ids, { key })
