@@ -16,7 +16,8 @@ export async function listAuditEvents(ctx: Context, input: { page: PageRequest; 
     const { items, nextCursor } = pageOf(rows, input.page)
     const events = items.map(({ id, details }) => ({ id, details: details as JsonValue }))
     const { details, shown } = await readPersonalTexts(tx, ctx.subjectKeys, events)
-    if (input.filter.subjectId !== null) trace.subject(input.filter.subjectId)
+    // A subject of whom the log says nothing was not disclosed, and is not made known by asking.
+    if (input.filter.subjectId !== null && items.length > 0) trace.subject(input.filter.subjectId)
     shown.forEach(trace.subject)
     trace.detail('events', items.length)
     return { items: items.map((row, index) => representEvent(row, details[index] ?? {})), nextCursor }

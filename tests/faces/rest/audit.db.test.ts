@@ -252,6 +252,8 @@ describe('the accounting of disclosures', () => {
 
   it('answers for another clinic’s subject as for one that never was', async () => {
     const stranger = service.api((await freshClinic(service)).tokens.auditor)
+    // Asking the log about it does not make it known either.
+    expect((await stranger.get(`/v1/audit/events?subjectId=${world.subjectId}`)).body.items).toEqual([])
     const [foreign, absent] = await Promise.all(
       [world.subjectId, '01a211e5-4feb-70a8-a310-4dbf8a987363'].map((id) => stranger.get(`/v1/subjects/${id}/disclosures`)), // prettier-ignore
     )
