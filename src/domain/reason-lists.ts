@@ -165,6 +165,16 @@ const AUDIT_LOG = [
 
 const HOLDS = FLAG_CODES.filter(({ usualLevel }) => usualLevel === 'hold').map(({ code, label }) => ({ code, label }))
 
+const REPEATS_AND_REANALYSES = [
+  { code: 'first_test_missing', label: 'The test that this one repeats was not found' },
+  { code: 'first_test_has_no_value', label: 'The test that this one repeats has no value that counts' },
+  { code: 'too_many_days_apart', label: 'The two tests lie too many days apart' },
+  { code: 'other_limb_condition', label: 'The limb is not of the kind that was asked for' },
+  { code: 'another_pair_of_this_person', label: 'A later pair stands for this person' },
+  { code: 'no_recording', label: 'The values were reported, so there is nothing to analyse again' },
+  { code: 'too_many_tests', label: 'The history is longer than is analysed again at once' },
+] as const
+
 export const REASON_CODES: readonly CodeEntry[] = [
   ...MEASURES,
   ...LIMB_WEIGHT,
@@ -173,6 +183,7 @@ export const REASON_CODES: readonly CodeEntry[] = [
   ...CHANGE_AND_ERROR,
   ...CRITERIA,
   ...AUDIT_LOG,
+  ...REPEATS_AND_REANALYSES,
   ...REPETITION_REASONS,
   ...HOLDS,
 ]

@@ -168,7 +168,15 @@ describe('a command refuses in one sentence', () => {
 
   it('the embedded issuer in production', async () => {
     vi.stubEnv('NODE_ENV', 'production')
-    for (const name of ['DATABASE_URL', 'SEALER_DATABASE_URL', 'WITNESS_FILE', 'SIGNING_KEY_FILE', 'SUBJECT_KEY_FILE', 'TEAM_DATABASE_URL', 'REPORT_KEYS_FILE'])
+    for (const name of [
+      'DATABASE_URL',
+      'SEALER_DATABASE_URL',
+      'WITNESS_FILE',
+      'SIGNING_KEY_FILE',
+      'SUBJECT_KEY_FILE',
+      'TEAM_DATABASE_URL',
+      'REPORT_KEYS_FILE',
+    ])
       vi.stubEnv(name, 'x')
     for (const argv of [['mint-token', '--sub', 'a', '--clinic', nobody], ['serve-issuer']]) {
       const answer = await command(...argv)

@@ -13,7 +13,12 @@ export async function sealAuditLog(ctx: Context) {
   const { sealerPool, deps } = requireLedger(ctx)
   await perform(ctx, 'audit.seal', () => Promise.resolve())
   try {
-    const sealed = await sealNow(sealerPool, ctx.actor.clinicId, { ...deps, waitForLockMs: LOCK_WAIT_MS }, TRANSACTIONS_WAIT_MS)
+    const sealed = await sealNow(
+      sealerPool,
+      ctx.actor.clinicId,
+      { ...deps, waitForLockMs: LOCK_WAIT_MS },
+      TRANSACTIONS_WAIT_MS,
+    )
     if (sealed === null) throw new AppError('busy', { retryAfterSeconds: 1, detail: 'Another sealer is at it.' })
     const { epoch, size, rootHash, jws, added, complete } = sealed
     return { epoch, size, rootHash, added, complete, jws }

@@ -37,6 +37,10 @@ export interface PairingRules {
   readonly rules: readonly ComparabilityRule[]
 }
 
+interface NoPair {
+  readonly reason: string
+}
+
 const DAY_MS = 86_400_000
 
 /** `tests`: of one subject and series, oldest first. `repeats`: repeat session to the one it names, null where it names none. */
@@ -52,8 +56,8 @@ export function pairRepeats(
   }
   for (const second of tests.filter(({ row }) => repeats.has(row.sessionId))) {
     const first = firstOf(tests, second, repeats.get(second.row.sessionId) ?? null)
-    const pair = first === null ? 'first_test_missing' : asPair(first, second, pairing)
-    if (typeof pair === 'string') leave(second, pair)
+    const pair = first === null ? { reason: 'first_test_missing' } : asPair(first, second, pairing)
+    if ('reason' in pair) leave(second, pair.reason)
     else pairs.push(pair)
   }
   // Two limbs, or two repeats, of one person are not two people: the newest pair stands for the person
@@ -70,15 +74,16 @@ function firstOf(tests: readonly RepeatableTest[], second: RepeatableTest, named
   return (named === null ? earlier : earlier.filter(({ row }) => row.sessionId === named)).at(-1) ?? null
 }
 
-function asPair(first: RepeatableTest, second: RepeatableTest, pairing: PairingRules): RepeatedPair | string {
+function asPair(first: RepeatableTest, second: RepeatableTest, pairing: PairingRules): RepeatedPair | NoPair {
   if ([first, second].some(({ limbCondition }) => limbCondition !== pairing.limbCondition))
-    return 'other_limb_condition'
+    return { reason: 'other_limb_condition' }
   const days = (second.row.testedAt.getTime() - first.row.testedAt.getTime()) / DAY_MS
-  if (days > pairing.withinDays) return 'too_many_days_apart'
-  if (first.value.value === null) return `first_test_${first.value.reason}`
-  if (second.value.value === null) return second.value.reason
+  if (days > pairing.withinDays) return { reason: 'too_many_days_apart' }
+  if (first.value.value === null) return { reason: 'first_test_has_no_value' }
+  if (second.value.value === null) return { reason: second.value.reason }
   const { verdict } = compareMeasure(first.row, second.row, pairing.measure as ComparedMeasure, pairing.rules)
-  if (verdict === 'not_comparable' || verdict === 'not_assessable') return `setups_${verdict}`
+  if (verdict === 'not_comparable') return { reason: 'setups_not_comparable' }
+  if (verdict === 'not_assessable') return { reason: 'setups_not_assessable' }
   const [operators, machines] = [operatorOf, dynamometerOf].map((read) => [first.row, second.row].map(read))
   return {
     first,

@@ -101,9 +101,13 @@ async function analyseAgain(
   const hash = Buffer.from(paramsHashOf(parameters)).toString('hex')
   const newest = history.results.filter((row) => row.side === question.side).slice(-MOST_TESTS)
   for (const row of history.results) {
-    const reason = row.side !== question.side ? 'other_limb' : row.origin === 'reported' ? 'no_recording' : newest.includes(row) ? null : 'too_many_tests' // prettier-ignore
+    if (row.side !== question.side) {
+      results.push(row)
+      continue
+    }
+    const reason = row.origin === 'reported' ? 'no_recording' : newest.includes(row) ? null : 'too_many_tests'
     if (reason !== null) {
-      if (reason !== 'other_limb') left.push({ resultId: row.id, sessionId: row.sessionId, reason })
+      left.push({ resultId: row.id, sessionId: row.sessionId, reason })
       results.push(row)
       continue
     }

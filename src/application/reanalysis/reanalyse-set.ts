@@ -159,13 +159,13 @@ function resultWrite(row: AnalysedSet['results'][number], analysisId: string, an
   return { from: row.id, result, key: { hash, facts } }
 }
 
-/** A job has no principal: the event names the program and what it was run for. */
+/** An operator has no principal: the event names the role, and the program. */
 function eventOf(job: Reanalysis, stale: StaleSet, analysisId: string) {
   return makeAuditEvent({
     clinicId: job.clinicId,
     id: uuidv7(),
     actorPrincipalId: null,
-    actorRole: null,
+    actorRole: 'operator',
     client: 'limb-ledger-reanalyse',
     purpose: null,
     action: 'results.reanalyse',

@@ -63,11 +63,11 @@ function isUsable(row: BothLimbs): boolean {
   return [row.leftNow, row.rightNow, row.leftHistory, row.rightHistory].every((v) => Number.isFinite(v) && v > 0)
 }
 
+/** An exchange can only fit better where the stronger side is the other one than before. */
 function flips(row: BothLimbs): boolean {
-  const before = row.leftHistory - row.rightHistory
-  const clear = Math.abs(before) >= CLEAR_ASYMMETRY * Math.max(row.leftHistory, row.rightHistory)
-  const flipped = before * (row.leftNow - row.rightNow) < 0
-  return clear && flipped && gainOfExchange(row) > FITS_BETTER
+  const apart = Math.abs(row.leftHistory - row.rightHistory)
+  const clear = apart >= CLEAR_ASYMMETRY * Math.max(row.leftHistory, row.rightHistory)
+  return clear && gainOfExchange(row) > FITS_BETTER
 }
 
 /** By how much nearer to their histories today's values come when the sides are exchanged, in natural logarithms. */

@@ -93,7 +93,7 @@ function impossible(
  * @example screenBodyMass(150.8, 68.4, '#/bodyMass')?.code // 'possible_unit_error'
  */
 export function screenBodyMass(massKg: number, lastMassKg: number | null, target: string): HazardFinding | null {
-  if (lastMassKg !== null && lastMassKg > 0 && Number.isFinite(massKg) && massKg > 0) {
+  if (lastMassKg !== null && lastMassKg > 0 && massKg > 0) {
     const ratio = massKg / lastMassKg
     const pound = 2.2046226218487757
     for (const factor of [pound, 1 / pound]) {

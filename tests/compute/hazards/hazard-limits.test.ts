@@ -259,6 +259,11 @@ describe('unit errors at their limits', () => {
     expect(flagged({ ...suspicious, historyNm: [100, 0] }, slow())).toEqual([])
     expect(flagged({ ...suspicious, historyNm: [100, Number.NaN, Infinity, -3] }, slow())).toEqual([])
     expect(flagged({ ...suspicious, historyNm: [100, 0, 100] }, slow())).toEqual(['fast'])
+    for (const none of [0, -50, Infinity]) {
+      expect(flagged({ ...suspicious, historyNm: [100, none, none, 100, none] }, slow()), String(none)).toEqual([
+        'fast',
+      ])
+    }
   })
 
   it('the median is that of the sorted history, between the middle two where their number is even', () => {
@@ -289,11 +294,28 @@ describe('unit errors at their limits', () => {
     expect(at(9.4)).toContain('kilogram-force')
     expect(at(1 / 9.2)).toContain('newton metres sent as inch-pounds')
     expect(at(1 / 9.4)).toContain('kilogram-force metres sent as N.m')
+    // With an arm of 0.45 m a newton is 2.22 N.m, next to the pound's 2.20.
+    const onArm = (factor: number) =>
+      screenUnitErrors(
+        (['left', 'right'] as const).map((side) =>
+          torque({ target: side, side, leverArmM: 0.45, torqueNm: 100 * factor }),
+        ),
+      )[0]?.message
+    expect(onArm(2.205)).toContain('pounds taken for kilograms')
+    expect(onArm(2.222)).toContain('newtons sent as N.m')
+    expect(onArm(1 / 2.205)).toContain('kilograms taken for pounds')
+    expect(onArm(1 / 2.222)).toContain('newton metres sent as newtons')
   })
 
   it('a torque of nought or below is not judged', () => {
     expect(flagged(torque({ torqueNm: 0 }), slow())).toEqual([])
     expect(flagged(torque({ torqueNm: -100 / FOOT_POUND, historyNm: [100, 100] }), slow())).toEqual([])
     expect(flagged(torque({ torqueNm: Infinity }), slow())).toEqual([])
+    // Nor does it keep a document from being asked about.
+    const wrong = (['left', 'right'] as const).map((side) => torque({ target: side, side, torqueNm: 100 / FOOT_POUND }))
+    for (const torqueNm of [0, -3, Number.NaN, Infinity]) {
+      expect(flagged(...wrong, slow({ torqueNm }))).toEqual(['left', 'right'])
+    }
+    expect(flagged(...wrong, slow({ historyNm: [] }))).toEqual(['left', 'right'])
   })
 })
