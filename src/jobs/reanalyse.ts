@@ -2,12 +2,14 @@
  * Brings a clinic's analyses to the release and the choices in force, one set a transaction. Resumable by nature: a set that was
  * done is not stale any more, so a job that was stopped anywhere goes on where it stopped.
  */
+import { setTimeout } from 'node:timers/promises'
 import {
   reanalyseSet,
   targetOf,
   type Reanalysis,
   type ReanalysedDirection,
 } from '../application/reanalysis/reanalyse-set.ts'
+import { AppError } from '../domain/errors.ts'
 import { loadStaleSets, type StaleSet } from '../store/reanalysis-store.ts'
 import { withClinic } from '../tenancy/with-clinic.ts'
 
@@ -50,14 +52,14 @@ function nextSets(
   job: Reanalysis,
   filter: { subjectId: string | null; after: string | null; take: number },
 ): Promise<StaleSet[]> {
-  return withClinic(job.db, job, (tx) => loadStaleSets(tx, targetOf(job.parameters), filter))
+  return patiently(() => withClinic(job.db, job, (tx) => loadStaleSets(tx, targetOf(job.parameters), filter)))
 }
 
 type Outcome = 'moved' | 'unchanged' | 'overtaken' | 'failed'
 
 async function one(job: Reanalysis, stale: StaleSet, say: (line: string) => void): Promise<Outcome> {
   try {
-    const done = await reanalyseSet(job, stale)
+    const done = await patiently(() => reanalyseSet(job, stale))
     if (done.outcome === 'overtaken') return 'overtaken'
     const lines = done.directions.flatMap(linesOf)
     lines.forEach(say)
@@ -66,6 +68,21 @@ async function one(job: Reanalysis, stale: StaleSet, say: (line: string) => void
     // One recording that cannot be read must not stop those of everybody else
     say(`set ${stale.setId} of session ${stale.sessionId}: ${error instanceof Error ? error.message : String(error)}`)
     return 'failed'
+  }
+}
+
+const TRIES = 6
+
+/** Nobody waits for a job: where the database or the threads are busy it comes back. What it repeats is one transaction or none. */
+async function patiently<T>(work: () => Promise<T>): Promise<T> {
+  for (let attempt = 1; ; attempt++) {
+    try {
+      return await work()
+    } catch (error) {
+      const wait = error instanceof AppError ? error.retryAfterSeconds : undefined
+      if (wait === undefined || attempt === TRIES) throw error
+      await setTimeout(wait * 1000)
+    }
   }
 }
 

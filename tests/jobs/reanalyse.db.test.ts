@@ -1,6 +1,7 @@
 import { afterAll, beforeEach, describe, expect, it } from 'vitest'
 import { createPreparationPool } from '../../src/application/prepare-session/pool.ts'
 import { chooseParameters } from '../../src/application/reanalysis/choose-parameters.ts'
+import { AppError } from '../../src/domain/errors.ts'
 import { analysisChoicesDocument } from '../../src/domain/analysis-choices-document.ts'
 import { reanalyse, type ReanalyseOptions } from '../../src/jobs/reanalyse.ts'
 import { withClient } from '../../src/store/migrate/with-client.ts'
@@ -167,6 +168,22 @@ describe('the re-analysis of a clinic', () => {
     const report = await reanalyse(job, { subjectId: null, limit: 1, atOnce: 1, say: (line) => lines.push(line) })
     expect(report).toMatchObject({ sets: 1, overtaken: 1, moved: 0 })
     expect(await world.trend('left')).toMatchObject({ points: [] })
+  })
+
+  it('comes back where the threads are busy, and gives up on what is broken at once', async () => {
+    let asked = 0
+    const busyOnce = {
+      reanalyse: (...task: Parameters<typeof pool.reanalyse>) => {
+        asked++
+        if (asked === 1) throw new AppError('busy', { retryAfterSeconds: 0.01 })
+        if (asked === 3) throw new AppError('internal')
+        return pool.reanalyse(...task)
+      },
+    }
+    const job = { db: service.db, pool: busyOnce, clinicId: world.clinic.clinicId, parameters: parametersOf(FULL_RANGE), dryRun: true, clock: () => new Date() } // prettier-ignore
+    const report = await reanalyse(job, { subjectId: null, limit: null, atOnce: 1, say: () => {} })
+    expect(report).toMatchObject({ sets: 2, moved: 1, failed: 1 })
+    expect(asked).toBe(3)
   })
 
   it('goes on past a recording that is damaged, says which, and counts it', async () => {
