@@ -126,7 +126,7 @@ export const stopsDocument = z.strictObject(
   >,
 )
 
-export const axisCheckDocument = z.strictObject({
+const axisCheck = z.strictObject({
   landmark: codeOf(lists.AXIS_LANDMARKS),
   status: z.enum(['performed', 'not_performed']),
   /** A check is void once something moved afterwards. */
@@ -217,7 +217,7 @@ export const setupDocument = z.strictObject({
     })
     .optional(),
   stops: stopsDocument.optional(),
-  axisCheck: axisCheckDocument.optional(),
+  axisCheck: axisCheck.optional(),
   limbWeighing: limbWeighingDocument.optional(),
   planned: plannedSetup.optional(),
   deviations: z.array(deviation).max(200).optional(),

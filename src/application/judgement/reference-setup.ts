@@ -81,7 +81,7 @@ export function compareSetups(
 }
 
 /** The rules that read a fact of the setup. */
-export function speaksOfSetup({ compares }: ComparabilityRule): boolean {
+function speaksOfSetup({ compares }: ComparabilityRule): boolean {
   switch (compares.kind) {
     case 'dynamometer':
     case 'thigh_strap':

@@ -192,7 +192,7 @@ function settingItem({ setting, value, origin }: Started<SettingValue> & { setti
   }
 }
 
-export function shown(value: SettingValue): Shown {
+function shown(value: SettingValue): Shown {
   if (typeof value !== 'object') return value
   return 'mark' in value ? { scale: value.scale, mark: value.mark } : plain(value)
 }
