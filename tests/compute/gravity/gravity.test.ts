@@ -153,7 +153,14 @@ describe('limb weighing at several angles (phase-shifted; Anderson et al. 2010)'
   })
 
   it('has no answer where the angles do not tell cosine from sine', () => {
+    expect(fitPhaseShifted([], [])).toBeNull()
     expect(fitPhaseShifted([30], [10])).toBeNull()
+    expect(fitPhaseShifted([90, -90], [10, 10])).toBeNull()
+    // Three readings off any curve by 1, -2, 1 N.m: their spread on n - 2.
+    const scattered = fitPhaseShifted([-60, 0, 60], [6, 9, 6])!
+    expect(scattered.sineNm).toBeCloseTo(0, 12)
+    expect(scattered.cosineNm).toBeCloseTo(10, 12)
+    expect(scattered.residualSdNm).toBeCloseTo(Math.sqrt(3), 12)
     expect(fitPhaseShifted([30, 31], [10, 10])).toBeNull()
     expect(fitPhaseShifted([20, 40], [10, 9])!.residualSdNm).toBeNull()
     expect(() => fitPhaseShifted([1, 2], [1])).toThrow(RangeError)
@@ -178,7 +185,21 @@ describe('passive sweep', () => {
     expect(coveredAngles(cosine(10))).toBeNull()
   })
 
+  it('is a table in ascending order, one row for each degree, signed for the first movement', () => {
+    const both = sweepTable([5.2, 0, 2.6, 3.4, 4.8], [8, 12, 10, 9, 8.5], SEATED)
+    expect(both).toEqual({ angleDeg: [0, 3, 5], passiveTorqueNm: [-12, -9.5, -8.25] })
+    const prone = sweepTable([-3, 3], [10, 12], { belowHorizontalAtZeroDeg: 0, perJointDegree: -1 })
+    expect(prone).toBeNull()
+    const steps = sweepTable([-4, 1, 5], [10, 11, 12], { belowHorizontalAtZeroDeg: 0, perJointDegree: -1 })
+    expect(steps).toEqual({ angleDeg: [-4, 1, 5], passiveTorqueNm: [10, 11, 12] })
+  })
+
   it('is refused where it is short or broken', () => {
+    expect(sweepTable([], [], SEATED)).toBeNull()
+    expect(sweepTable([10, 15], [1, 1], SEATED)).not.toBeNull()
+    expect(sweepTable([10, 14.9], [1, 1], SEATED)).toBeNull()
+    expect(() => sweepTable([0, 5], [1], SEATED)).toThrow('as many torques as angles')
+    expect(() => sweepTable([0, 5], [1, Infinity], SEATED)).toThrow('a sweep needs finite numbers')
     expect(sweepTable([0, 4], [1, 1], SEATED)).toBeNull()
     expect(sweepTable([0, 2, 12], [1, 1, 1], SEATED)).toBeNull()
     expect(() => sweepTable([0, Number.NaN], [1, 1], SEATED)).toThrow(RangeError)
@@ -220,6 +241,20 @@ describe('a weighing as a model', () => {
     [{ ...single, afterLastAdjustment: 'no' }, 'weighed_before_last_adjustment'],
     [{ ...single, limbAngleBelowHorizontalDeg: 80 }, 'weighed_too_near_vertical'],
     [{ ...single, torqueNm: -3 }, 'weighing_not_positive'],
+    [{ ...single, torqueNm: 0 }, 'weighing_not_positive'],
+    [
+      {
+        ...single,
+        method: 'several_angles',
+        readings: [0, 45, 90].map((angle) => ({
+          limbAngleBelowHorizontalDeg: angle,
+          torqueNm: -5 * Math.cos((angle * Math.PI) / 180) + 2 * Math.sin((angle * Math.PI) / 180),
+        })),
+      },
+      'weighing_not_positive',
+    ],
+    [{ ...single, method: 'passive_sweep', angleDeg: [0, 5, 10], torqueNm: [-1, -2, -1] }, 'weighing_not_positive'],
+    [{ ...single, method: 'passive_sweep', angleDeg: [0, 5, 10], torqueNm: [0, 0, 0] }, 'weighing_not_positive'],
     [{ ...single, method: 'several_angles', readings: [] }, 'readings_do_not_settle_the_fit'],
     [{ ...single, method: 'passive_sweep', angleDeg: [1], torqueNm: [1] }, 'sweep_too_short_or_broken'],
   ] as [LimbWeighing, string][])('is void with a reason %#', (weighing, reason) => {
@@ -230,7 +265,15 @@ describe('a weighing as a model', () => {
     const unknown = weighLimb({ ...single, afterLastAdjustment: 'unknown' }, SEATED)
     expect(unknown.findings).toEqual([expect.objectContaining({ code: 'weighing_time_unknown', level: 'caution' })])
     const level = weighLimb({ ...single, limbAngleBelowHorizontalDeg: 5 }, SEATED)
-    expect(level.findings).toEqual([expect.objectContaining({ code: 'weighed_near_level' })])
+    expect(level.findings).toEqual([expect.objectContaining({ code: 'weighed_near_level', level: 'note' })])
+    for (const [angle, count] of [
+      [-14.9, 1],
+      [14.9, 1],
+      [15, 0],
+      [-15, 0],
+    ] as const) {
+      expect(weighLimb({ ...single, limbAngleBelowHorizontalDeg: angle }, SEATED).findings).toHaveLength(count)
+    }
   })
 
   it('gives a phase-shifted model from several angles and a table from a sweep', () => {
@@ -282,6 +325,7 @@ describe('other joints and positions', () => {
   it('does not reuse the knee’s rule where the position does not settle it', () => {
     expect(limbOrientation('ankle', 'dorsiflexion', 'supine')).toBeNull()
     expect(limbOrientation('shoulder', 'external_rotation', 'seated')).toBeNull()
+    expect(() => limbOrientation('knee', 'flexion', 'seated', Number.NaN)).toThrow('segmentRaisedDeg must be finite')
   })
 
   it('takes nothing off in a horizontal plane', () => {

@@ -30,13 +30,14 @@ const ask = (
 const valueOf = (answer: CriterionAnswer) => (answer.observed as { value: number } | null)?.value ?? null
 
 const percent = (value: number) => ({ comparator: '>=', threshold: { value, unit: '%' }, maximumAgeDays: 28 }) as const
-const EXTENSION = {
+type StrengthSeriesOf = Extract<PreInjuryReference['of'], { readonly movement: unknown }>
+const EXTENSION: StrengthSeriesOf = {
   movement: 'extension',
   contractionMode: 'isokinetic_concentric',
   velocityDegS: 60,
   measure: 'peakTorque',
   statistic: 'best',
-} as const
+}
 const symmetry = (
   expression: 'symmetry' | 'deficit' | 'pre_injury_capacity' = 'symmetry',
   velocityDegS: number | null = 60,
@@ -53,8 +54,8 @@ const symmetry = (
 describe('the test of the other limb from before', () => {
   const reference = (
     change: Partial<PreInjuryReference> = {},
-    of: Partial<typeof EXTENSION> | { test: string } = {},
-  ) => ({
+    of: Partial<StrengthSeriesOf> | { readonly test: string } = {},
+  ): PreInjuryReference => ({
     resultId: 'before',
     side: 'left',
     of: 'test' in of ? of : { ...EXTENSION, ...of },
@@ -70,18 +71,18 @@ describe('the test of the other limb from before', () => {
     expect(valueOf(capacity(reference()))).toBe(95)
     for (const [what, other] of [
       ['side', reference({ side: 'right' })],
-      ['movement', reference({}, { movement: 'flexion' as never })],
-      ['mode', reference({}, { contractionMode: 'isokinetic_eccentric' as never })],
-      ['velocity', reference({}, { velocityDegS: 180 as never })],
-      ['measure', reference({}, { measure: 'workPerRepetition' as never })],
-      ['statistic', reference({}, { statistic: 'mean' as never })],
+      ['movement', reference({}, { movement: 'flexion' })],
+      ['mode', reference({}, { contractionMode: 'isokinetic_eccentric' })],
+      ['velocity', reference({}, { velocityDegS: 180 })],
+      ['measure', reference({}, { measure: 'workPerRepetition' })],
+      ['statistic', reference({}, { statistic: 'mean' })],
       ['kind', reference({}, { test: 'single_hop_distance' })],
     ] as const) {
       expect(capacity(other), what).toMatchObject({ reason: 'no_pre_injury_test', observed: null })
       expect(valueOf(capacity(other, reference())), what).toBe(95)
     }
-    expect(valueOf(capacity(reference({}, { velocityDegS: 60.5 as never })))).toBe(95)
-    expect(capacity(reference({}, { velocityDegS: 60.6 as never })).reason).toBe('no_pre_injury_test')
+    expect(valueOf(capacity(reference({}, { velocityDegS: 60.5 })))).toBe(95)
+    expect(capacity(reference({}, { velocityDegS: 60.6 })).reason).toBe('no_pre_injury_test')
   })
 
   it('blocks where it is held, gave nothing, or may not be compared, even beside a sound one', () => {
@@ -269,23 +270,20 @@ describe('what is kept out', () => {
 })
 
 describe('the order to read in', () => {
-  it('leaves the answers themselves in the order of the set', () => {
+  it('puts met within error before met, and leaves the answers themselves in the order of the set', () => {
+    const at = (velocityDegS: number, low: number) =>
+      strength(100, 95, { velocityDegS, symmetryInterval: { low, high: 99, confidence: 0.95 } })
     const answers = evaluateCriteriaSet(
       setOf(
         symmetry(),
-        { ...symmetry('deficit'), key: 'deficit', comparator: '<', threshold: { value: 10, unit: '%' } },
-        {
-          ...symmetry('symmetry', 300),
-          key: 'missing',
-        },
+        { ...symmetry('symmetry', 180), key: 'within' },
+        { ...symmetry('symmetry', 300), key: 'missing' },
       ),
-      { ...NONE, strength: [strength(100, 95, { symmetryInterval: { low: 91, high: 99, confidence: 0.95 } })] },
+      { ...NONE, strength: [at(60, 91), at(180, 85)] },
       CONTEXT,
     ).criteria
-    const within: CriterionAnswer = { ...answers[1]!, intervalSpansThreshold: true }
-    const list = [answers[0]!, within, answers[2]!]
-    expect(inReadingOrder(list).map(({ key }) => key)).toEqual(['missing', 'deficit', 'symmetry'])
-    expect(list.map(({ key }) => key)).toEqual(['symmetry', 'deficit', 'missing'])
+    expect(inReadingOrder(answers).map(({ key }) => key)).toEqual(['missing', 'within', 'symmetry'])
+    expect(answers.map(({ key }) => key)).toEqual(['symmetry', 'within', 'missing'])
   })
 })
 
