@@ -121,6 +121,19 @@ describe('misalignment of a pad on the shin', () => {
     expect(point?.torqueRatio).toBeCloseTo(ratio, 5)
   })
 
+  it('has the angle error that the two axes see', () => {
+    const at = (angle: number) => misalignmentPadOnShin({ forwardMm: 20, upMm: 0 }, 300, angle)?.angleErrorDeg
+    expect(at(90)).toBeCloseTo((Math.atan(20 / 300) * 180) / Math.PI, 10)
+    expect(at(0)).toBeCloseTo(0, 12)
+  })
+
+  it('refuses a caller’s mistake', () => {
+    expect(() => misalignmentPadOnShin({ forwardMm: 0, upMm: 0 }, 0, 0)).toThrow(
+      'a distance must be positive, got 0 mm',
+    )
+    expect(() => misalignmentPadOnShin({ forwardMm: 0, upMm: Infinity }, 300, 0)).toThrow('must be finite numbers')
+  })
+
   it('answers null where knee and machine point apart', () => {
     expect(misalignmentPadOnShin({ forwardMm: -400, upMm: 0 }, 300, 0)).toBeNull()
   })
@@ -142,7 +155,24 @@ describe('misalignment over the range', () => {
     )
   })
 
+  it('goes in steps of at most 5 deg from one stop to the other, either way', () => {
+    const angles = (from: number, to: number) =>
+      misalignmentOverRange({ forwardMm: 1, upMm: 1 }, 'arm', 300, from, to)?.points.map(
+        ({ kneeAngleDeg }) => kneeAngleDeg,
+      )
+    expect(angles(10, 90)).toEqual(Array.from({ length: 17 }, (_, i) => 10 + 5 * i))
+    expect(angles(90, 10)).toEqual(Array.from({ length: 17 }, (_, i) => 90 - 5 * i))
+    expect(angles(10, 21)).toHaveLength(4)
+    expect(angles(40, 40)).toEqual([40, 40])
+  })
+
   it('is null where the linkage opens, and refuses another mounting', () => {
+    expect(() => misalignmentOverRange({ forwardMm: 0, upMm: 0 }, 'arm', -300, 0, 90)).toThrow(
+      'a distance must be positive',
+    )
+    expect(() => misalignmentOverRange({ forwardMm: 0, upMm: 0 }, 'shin', 300, Number.NaN, 90)).toThrow(
+      'finite numbers',
+    )
     expect(misalignmentOverRange({ forwardMm: 300, upMm: 0 }, 'arm', 300, 0, 90)).toBeNull()
     expect(() => misalignmentOverRange({ forwardMm: 0, upMm: 0 }, 'thigh' as 'arm', 300, 0, 90)).toThrow(RangeError)
     expect(() => misalignmentOverRange({ forwardMm: 0, upMm: 0 }, 'arm', 300, 0, Infinity)).toThrow(RangeError)
@@ -227,6 +257,16 @@ describe('axis offset from pad positions', () => {
     ])
     expect(movesFor({ forwardMm: -20, upMm: 3 }, 6)).toEqual([{ seat: 'forward', machine: 'back', byMm: 20 }])
     expect(movesFor({ forwardMm: 1, upMm: 12 }, 6)).toEqual([{ seat: 'down', machine: 'up', byMm: 12 }])
+    const named = (forwardMm: number, upMm: number) => movesFor({ forwardMm, upMm }, 6).map(({ seat }) => seat)
+    // Above what is ignored both are named; else the larger, and forward of two equal ones.
+    expect(named(7, 10)).toEqual(['back', 'down'])
+    expect(named(10, 7)).toEqual(['back', 'down'])
+    expect(named(6, 10)).toEqual(['down'])
+    expect(named(10, 6)).toEqual(['back'])
+    expect(named(-2, -3)).toEqual(['up'])
+    expect(named(-3, 2)).toEqual(['forward'])
+    expect(named(4, 4)).toEqual(['back'])
+    expect(movesFor({ forwardMm: 0, upMm: 0 }, 6)).toEqual([{ seat: 'forward', machine: 'back', byMm: 0 }])
   })
 
   it('cannot tell where readings scatter more than their stated error', () => {
@@ -244,7 +284,16 @@ describe('axis offset from pad positions', () => {
   it.each([
     ['reading_error_unknown', { readingErrorMm: null }],
     ['reading_error_unknown', { readingErrorMm: 0 }],
+    ['reading_error_unknown', { readingErrorMm: Number.NaN }],
+    ['reading_error_unknown', { readingErrorMm: -1 }],
+    ['reading_error_unknown', { readingErrorMm: Infinity }],
     ['distance_unknown', { distanceMm: null }],
+    ['readings_not_usable', { distanceMm: 0 }],
+    ['readings_not_usable', { distanceMm: 10_000 }],
+    ['readings_not_usable', { scaleStartMm: Infinity }],
+    ['readings_not_usable', { readings: [{ kneeAngleDeg: 1, padPositionMm: 10_000 }] }],
+    ['readings_not_usable', { readings: [{ kneeAngleDeg: -10_001, padPositionMm: 1 }] }],
+    ['too_few_angles', { readings: readingsOf({ forwardMm: 0, upMm: 0 }, [90, 0]), distanceMm: null, scaleStartMm: 0 }],
     ['readings_not_usable', { distanceMm: -300 }],
     ['readings_not_usable', { readings: [{ kneeAngleDeg: Number.NaN, padPositionMm: 1 }] }],
     ['too_few_angles', { readings: readingsOf({ forwardMm: 0, upMm: 0 }, [90, 0, 0]) }],
@@ -261,7 +310,32 @@ describe('axis offset from pad positions', () => {
 
   it('refuses a tolerance or a confidence that cannot be', () => {
     expect(() => estimateAxisOffset(check([]), 0)).toThrow(RangeError)
-    expect(() => estimateAxisOffset(check([]), 10, 1)).toThrow(RangeError)
+    for (const tolerance of [0, -1, Infinity, Number.NaN]) {
+      expect(() => estimateAxisOffset(check([]), tolerance)).toThrow(`a tolerance must be positive, got ${tolerance}`)
+    }
+    for (const confidence of [0, 1, 95, Number.NaN]) {
+      expect(() => estimateAxisOffset(check([]), 10, confidence)).toThrow('a confidence lies between 0 and 1')
+    }
+  })
+
+  it('needs two angles where distance and start of the scale are known', () => {
+    const estimate = estimateAxisOffset(check(readingsOf({ forwardMm: 14, upMm: -3 }, [80, 10]), { scaleStartMm: 0 }))
+    expect(estimate.forwardMm).toBeCloseTo(14, 6)
+    expect(estimate.upMm).toBeCloseTo(-3, 6)
+  })
+
+  it('gives the wider half width of the two components, at the confidence asked for', () => {
+    // Near extension a reading says much of forward and little of up.
+    const readings = readingsOf({ forwardMm: 2, upMm: 1 }, [30, 15, 0])
+    const at = (confidence: number) => {
+      const estimate = estimateAxisOffset(check(readings, { scaleStartMm: 0 }), 10, confidence)
+      if (!('halfWidthMm' in estimate)) throw new Error(estimate.reason)
+      return estimate
+    }
+    const { halfWidthMm, forwardHalfWidthMm, upHalfWidthMm } = at(0.95)
+    expect(upHalfWidthMm).toBeGreaterThan(1.5 * forwardHalfWidthMm)
+    expect(halfWidthMm).toBe(upHalfWidthMm)
+    expect(at(0.9).halfWidthMm / halfWidthMm).toBeCloseTo(1.644854 / 1.959964, 6)
   })
 
   it('recovers any offset of both pad models from five noise-free angles', () => {
