@@ -31,6 +31,12 @@ export async function listCriteriaSets(tx: ClinicTx): Promise<unknown[]> {
   return rows.map((row) => row.document)
 }
 
+/** Two writers of one key wait for each other, so that the second sees the version of the first. */
+export async function lockCriteriaSetKey(tx: ClinicTx, key: string): Promise<void> {
+  const name = JSON.stringify(['criteria-set', tx.clinicId, key])
+  await tx.$queryRaw`select 1 as locked from pg_advisory_xact_lock(hashtextextended(${name}, 0))`
+}
+
 /** The newest version of a key, retired or not. */
 export async function newestCriteriaSet(
   tx: ClinicTx,

@@ -14,9 +14,10 @@ export interface RecordingRow {
   readonly bytes: Uint8Array
 }
 
-/** The same samples under the same header are stored once a clinic. */
-export async function insertRecordings(tx: ClinicTx, writes: readonly RecordingWrite[]): Promise<void> {
-  if (writes.length === 0) return
+/** The same samples under the same header are stored once a clinic. In one order, as comparability keys are. */
+export async function insertRecordings(tx: ClinicTx, recordings: readonly RecordingWrite[]): Promise<void> {
+  if (recordings.length === 0) return
+  const writes = recordings.toSorted((a, b) => Buffer.compare(a.sha256, b.sha256))
   const { clinicId } = tx
   await tx.recording.createMany({
     data: writes.map(({ bytes: _bytes, header, ...row }) => ({

@@ -73,10 +73,13 @@ export interface KeyWrite {
   readonly facts: unknown
 }
 
+/** In one order, so that two pushes with the same new keys wait for one another and never in a ring. */
 export async function insertComparabilityKeys(tx: ClinicTx, keys: readonly KeyWrite[]): Promise<void> {
   if (keys.length === 0) return
   await tx.comparabilityKey.createMany({
-    data: keys.map(({ hash, facts }) => ({ clinicId: tx.clinicId, hash, facts: facts as Prisma.InputJsonValue })),
+    data: keys
+      .toSorted((a, b) => Buffer.compare(a.hash, b.hash))
+      .map(({ hash, facts }) => ({ clinicId: tx.clinicId, hash, facts: facts as Prisma.InputJsonValue })),
     skipDuplicates: true,
   })
 }

@@ -59,7 +59,7 @@ export function asDatabaseError(error: unknown): unknown {
   const known = error instanceof Prisma.PrismaClientKnownRequestError
   const outage =
     error instanceof Prisma.PrismaClientInitializationError ||
-    (known && ['P1001', 'P1002', 'P1008', 'P1017', 'P2024', 'P2028'].includes(error.code)) ||
+    (known && ['P1001', 'P1002', 'P1008', 'P1017', 'P2024', 'P2028', 'P2034'].includes(error.code)) ||
     (state !== undefined && (OVERLOAD.has(state) || state.startsWith('08'))) ||
     /ECONNREFUSED|ECONNRESET|Connection terminated|timeout exceeded when trying to connect|server closed the connection/i.test(text) // prettier-ignore
   if (!outage) return error

@@ -2,7 +2,7 @@ import type { CriteriaSet } from '../../compute/index.ts'
 import type { CriteriaSetDocument } from '../../domain/criteria-set-document.ts'
 import { AppError } from '../../domain/errors.ts'
 import type { LazyDocument } from '../../domain/parsed.ts'
-import { insertCriteriaSet, newestCriteriaSet } from '../../store/criteria-store.ts'
+import { insertCriteriaSet, lockCriteriaSetKey, newestCriteriaSet } from '../../store/criteria-store.ts'
 import type { Context } from '../context.ts'
 import { createOnce, type Created, type OnceKey } from '../create-once.ts'
 import { docHashOf, sameHash } from '../shared/doc-hash.ts'
@@ -22,6 +22,7 @@ export async function addCriteriaSet(
       })
     }
     const docHash = docHashOf(sent)
+    await lockCriteriaSetKey(tx, value.key)
     const newest = await newestCriteriaSet(tx, value.key)
     if (newest !== null && newest.retiredAt === null && sameHash(newest.docHash, docHash)) {
       return answer(200, newest.document as CriteriaSet)

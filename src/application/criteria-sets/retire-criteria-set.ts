@@ -1,7 +1,7 @@
 import type { RetirementDocument } from '../../domain/criteria-set-document.ts'
 import { AppError } from '../../domain/errors.ts'
 import type { LazyDocument } from '../../domain/parsed.ts'
-import { newestCriteriaSet, retireCriteriaSet } from '../../store/criteria-store.ts'
+import { lockCriteriaSetKey, newestCriteriaSet, retireCriteriaSet } from '../../store/criteria-store.ts'
 import type { Context } from '../context.ts'
 import { createOnce, type Created, type OnceKey } from '../create-once.ts'
 import { orNotFound } from '../shared/existing.ts'
@@ -12,6 +12,7 @@ export async function retireOwnCriteriaSet(
   input: { key: string; once: OnceKey; document: LazyDocument<RetirementDocument> },
 ): Promise<Created> {
   return createOnce(ctx, 'criteria-sets.retire', input.once, async (tx, trace) => {
+    await lockCriteriaSetKey(tx, input.key)
     const newest = orNotFound(await newestCriteriaSet(tx, input.key))
     const { reason } = input.document().value
     const retirement = { retiredAt: ctx.now, retiredBy: ctx.actor.principalId, retiredReason: reason }

@@ -68,12 +68,27 @@ describe('a criteria set of a clinic', () => {
     expect((await api.get('/v1/criteria-sets/shared-name')).body.title).toBe('Our stage two')
   })
 
-  it('two sent at once make two versions', async () => {
+  it('eight sent at once make eight versions, and one retired meanwhile ends or precedes them, but loses none', async () => {
+    const titles = ['A', 'B', 'C', 'D', 'E', 'F', 'G', 'H']
     const answers = await Promise.all(
-      ['A', 'B', 'C'].map((title) => api.post('/v1/criteria-sets', ownSet('at-once', { title }))),
+      titles.map((title) => api.post('/v1/criteria-sets', ownSet('at-once', { title }))),
     )
-    expect(answers.map((answer) => answer.status)).toEqual([201, 201, 201])
-    expect(answers.map((answer) => answer.body.version).sort((a: number, b: number) => a - b)).toEqual([1, 2, 3])
+    expect(answers.map((answer) => answer.status)).toEqual(titles.map(() => 201))
+    expect(answers.map((answer) => answer.body.version).sort((a: number, b: number) => a - b)).toEqual([1, 2, 3, 4, 5, 6, 7, 8]) // prettier-ignore
+    const [retired, added] = await Promise.all([
+      api.post('/v1/criteria-sets/at-once/retirement', { reason: 'superseded by our new protocol' }),
+      api.post('/v1/criteria-sets', ownSet('at-once', { title: 'I' })),
+    ])
+    expect([retired.status, added.status, added.body.version]).toEqual([201, 201, 9])
+    expect((await api.get('/v1/criteria-sets/at-once?version=9')).body.title).toBe('I')
+  })
+
+  it('the same words sent eight times at once make one version', async () => {
+    const answers = await Promise.all(
+      Array.from({ length: 8 }, () => api.post('/v1/criteria-sets', ownSet('same-at-once'))),
+    )
+    expect(answers.map((answer) => answer.status).sort()).toEqual([200, 200, 200, 200, 200, 200, 200, 201])
+    expect(new Set(answers.map((answer) => answer.body.version))).toEqual(new Set([1]))
   })
 
   it('judges by its own thresholds, side by side with published ones', async () => {
