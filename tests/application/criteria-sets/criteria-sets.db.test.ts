@@ -87,7 +87,9 @@ describe('a criteria set of a clinic', () => {
     const answers = await Promise.all(
       Array.from({ length: 8 }, () => api.post('/v1/criteria-sets', ownSet('same-at-once'))),
     )
-    expect(answers.map((answer) => answer.status).sort((a, b) => a - b)).toEqual([200, 200, 200, 200, 200, 200, 200, 201])
+    expect(answers.map((answer) => answer.status).sort((a, b) => a - b)).toEqual([
+      200, 200, 200, 200, 200, 200, 200, 201,
+    ])
     expect(new Set(answers.map((answer) => answer.body.version))).toEqual(new Set([1]))
   })
 
