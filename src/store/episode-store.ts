@@ -64,11 +64,15 @@ export async function findEpisodeByExternalId(
 }
 
 export async function loadEpisode(tx: ClinicTx, id: string, knownAt: Date): Promise<EpisodeRow | null> {
-  const row = await tx.episodeVersion.findFirst({
-    where: { clinicId: tx.clinicId, episodeId: id, ...inForceAt(knownAt) },
+  return (await loadEpisodes(tx, [id], knownAt))[0] ?? null
+}
+
+export async function loadEpisodes(tx: ClinicTx, ids: readonly string[], knownAt: Date): Promise<EpisodeRow[]> {
+  const rows = await tx.episodeVersion.findMany({
+    where: { clinicId: tx.clinicId, episodeId: { in: [...ids] }, ...inForceAt(knownAt) },
     include: { episode: { select: { subjectId: true } } },
   })
-  return row === null ? null : toRow(row)
+  return rows.map(toRow)
 }
 
 export async function loadEpisodeVersions(tx: ClinicTx, id: string): Promise<EpisodeRow[]> {
@@ -82,8 +86,16 @@ export async function loadEpisodeVersions(tx: ClinicTx, id: string): Promise<Epi
 
 /** Every episode of a subject in force at an instant, oldest first. */
 export async function loadEpisodesOfSubject(tx: ClinicTx, subjectId: string, knownAt: Date): Promise<EpisodeRow[]> {
+  return loadEpisodesOfSubjects(tx, [subjectId], knownAt)
+}
+
+export async function loadEpisodesOfSubjects(
+  tx: ClinicTx,
+  subjectIds: readonly string[],
+  knownAt: Date,
+): Promise<EpisodeRow[]> {
   const rows = await tx.episodeVersion.findMany({
-    where: { clinicId: tx.clinicId, episode: { subjectId }, ...inForceAt(knownAt) },
+    where: { clinicId: tx.clinicId, episode: { subjectId: { in: [...subjectIds] } }, ...inForceAt(knownAt) },
     include: { episode: { select: { subjectId: true } } },
     orderBy: { episodeId: 'asc' },
   })

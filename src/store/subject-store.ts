@@ -42,10 +42,14 @@ export async function findSubjectId(tx: ClinicTx, reference: PersonReference): P
 
 /** As known at an instant; null where the subject did not exist then. */
 export async function loadSubject(tx: ClinicTx, id: string, knownAt: Date): Promise<SubjectRow | null> {
-  const row = await tx.subjectVersion.findFirst({
-    where: { clinicId: tx.clinicId, subjectId: id, ...inForceAt(knownAt) },
+  return (await loadSubjects(tx, [id], knownAt))[0] ?? null
+}
+
+export async function loadSubjects(tx: ClinicTx, ids: readonly string[], knownAt: Date): Promise<SubjectRow[]> {
+  const rows = await tx.subjectVersion.findMany({
+    where: { clinicId: tx.clinicId, subjectId: { in: [...ids] }, ...inForceAt(knownAt) },
   })
-  return row === null ? null : toRow(row)
+  return rows.map(toRow)
 }
 
 /** Locks the subject until the transaction ends, so that two edits of one version can't both win. */
