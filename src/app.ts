@@ -2,14 +2,14 @@
 import type { FastifyInstance } from 'fastify'
 import { registerRest } from './faces/rest/index.ts'
 import { describeInterface, serveReferencePage } from './faces/rest/openapi.ts'
-import type { RestDeps } from './faces/rest/route.ts'
+import type { FaceDeps } from './faces/context.ts'
 import { registerAuthentication } from './server/authenticate.ts'
 import { registerHealth } from './server/health.ts'
 import { makeHttp, type HttpOptions } from './server/http.ts'
 import { registerSigningKeys } from './server/signing-keys.ts'
 import { whatIsMissing } from './store/what-is-missing.ts'
 
-export interface AppDeps extends RestDeps {
+export interface AppDeps extends FaceDeps {
   readonly http: HttpOptions
 }
 

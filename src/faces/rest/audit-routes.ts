@@ -8,14 +8,15 @@ import { readTreeHead } from '../../application/audit/read-tree-head.ts'
 import { sealAuditLog } from '../../application/audit/seal-audit-log.ts'
 import { verifyAuditLog } from '../../application/audit/verify-audit-log.ts'
 import { pageRequest } from '../../application/shared/paging.ts'
-import { route, type RestDeps } from './route.ts'
-import { idParams, pagingQuery } from './schemas/common.ts'
-import * as shapes from './schemas/audit.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { idParams, pagingQuery } from '../shapes/common.ts'
+import * as shapes from '../shapes/audit.ts'
 
 const place = z.coerce.number().int().min(1).max(Number.MAX_SAFE_INTEGER)
 const epochQuery = place.max(2_147_483_647).optional().describe('The newest if absent')
 
-export function auditRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function auditRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'GET',
     url: '/v1/audit/events',

@@ -4,9 +4,10 @@ import { calculateAxisOffset } from '../../application/calculations/calculate-ax
 import { calculateLimbWeight } from '../../application/calculations/calculate-limb-weight.ts'
 import { convertUnit } from '../../application/calculations/convert-unit.ts'
 import { axisOffsetQuestion, limbWeightQuestion, unitConversionQuestion } from '../../domain/calculation-documents.ts'
-import { route, type RestDeps } from './route.ts'
-import { plainQuantity } from './schemas/common.ts'
-import { measuredValue } from './schemas/session.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { plainQuantity } from '../shapes/common.ts'
+import { measuredValue } from '../shapes/session.ts'
 
 const withHalfWidth = plainQuantity.extend({ halfWidth: plainQuantity })
 const seenWay = z.enum(['left', 'right', 'up', 'down'])
@@ -68,7 +69,7 @@ const limbWeightAnswer = z
   })
   .meta({ id: 'LimbWeightAnswer' })
 
-export function calculationRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function calculationRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'POST',
     url: '/v1/calculations/axis-offset',

@@ -1,8 +1,9 @@
 import type { FastifyInstance } from 'fastify'
 import { z } from 'zod'
 import { readCodeList, readCodeLists } from '../../application/code-lists/read-code-lists.ts'
-import { route, type RestDeps } from './route.ts'
-import { listOf } from './schemas/common.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { listOf } from '../shapes/common.ts'
 
 const key = z.string().describe('e.g. "screening-questions"')
 const version = z.string().describe('Documents name the version they were asked by')
@@ -16,7 +17,7 @@ const codeList = z
   .strictObject({ key, version, source: z.string().optional(), entries: z.array(codeListEntry) })
   .meta({ id: 'CodeList' })
 
-export function codeListRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function codeListRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'GET',
     url: '/v1/code-lists',

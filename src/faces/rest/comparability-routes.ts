@@ -5,14 +5,10 @@ import { explainComparability } from '../../application/comparability/explain-co
 import { etagOf } from '../../application/shared/versions.ts'
 import { comparabilityOverridesDocument } from '../../domain/comparability-overrides-document.ts'
 import { ifMatch } from './requests.ts'
-import { route, type RestDeps } from './route.ts'
-import { editHeaders, id, instant } from './schemas/common.ts'
-import { comparabilityReason, comparabilityVerdict, result } from './schemas/session.ts'
-
-const comparedResult = result
-  .omit({ id: true, measures: true, repetitions: true, method: true })
-  .extend({ resultId: id, sessionId: id, startedAt: instant })
-  .meta({ id: 'ComparedResult' })
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { explainedComparability } from '../shapes/comparability.ts'
+import { editHeaders, id, instant } from '../shapes/common.ts'
 
 const limit = z.strictObject({
   moreThan: z.number(),
@@ -44,7 +40,7 @@ const comparabilityRules = z
   })
   .meta({ id: 'ComparabilityRules' })
 
-export function comparabilityRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function comparabilityRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'GET',
     url: '/v1/comparability',
@@ -55,18 +51,7 @@ export function comparabilityRoutes(app: FastifyInstance, deps: RestDeps): void 
       'The earlier one is "before". Of two limbs, one setup is mirrored before it is held against the other.',
     query: z.strictObject({ a: z.uuid(), b: z.uuid() }),
     answers: {
-      200: z.strictObject({
-        before: comparedResult,
-        now: comparedResult,
-        acrossLimbs: z.boolean(),
-        measures: z.array(
-          z.strictObject({
-            measure: z.string(),
-            verdict: comparabilityVerdict,
-            reasons: z.array(comparabilityReason).describe('Gravest first'),
-          }),
-        ),
-      }),
+      200: explainedComparability,
     },
     refusals: [422],
     answer: async (ctx, { query }) => ({ body: await explainComparability(ctx, query) }),

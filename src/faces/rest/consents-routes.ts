@@ -4,36 +4,14 @@ import { inviteTeam, listTeams } from '../../application/consents/invite-team.ts
 import { listConsents } from '../../application/consents/list-consents.ts'
 import { recordConsent } from '../../application/consents/record-consent.ts'
 import { revokeGivenConsent } from '../../application/consents/revoke-consent.ts'
-import * as lists from '../../domain/code-lists.ts'
 import { consentDocument, revocationDocument } from '../../domain/consent-document.ts'
 import { created, onceKey } from './requests.ts'
-import { route, type RestDeps } from './route.ts'
-import { creationHeaders, day, id, idParams, instant, listOf } from './schemas/common.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { consent, team } from '../shapes/consent.ts'
+import { creationHeaders, idParams, listOf } from '../shapes/common.ts'
 
-const consent = z
-  .strictObject({
-    id,
-    subjectId: id,
-    team: z.strictObject({ id }),
-    level: z.enum(lists.codesOf(lists.CONSENT_LEVELS)),
-    teamReference: z.string(),
-    displayName: z.string(),
-    purposes: z.array(z.string()),
-    from: day,
-    until: day,
-    episodeId: id.optional(),
-    guardian: z.string().optional(),
-    documentReference: z.string().optional(),
-    recordedBy: id,
-    recordedAt: instant,
-    state: z.enum(['in_force', 'not_begun', 'ended', 'revoked']),
-    revocation: z.strictObject({ at: instant, reason: z.string() }).nullable(),
-  })
-  .meta({ id: 'Consent' })
-
-const team = z.strictObject({ id, name: z.string(), invitedBy: id, invitedAt: instant }).meta({ id: 'InvitedTeam' })
-
-export function consentRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function consentRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'POST',
     url: '/v1/teams/:teamId/invitations',

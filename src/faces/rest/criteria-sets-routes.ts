@@ -6,8 +6,9 @@ import { retireOwnCriteriaSet } from '../../application/criteria-sets/retire-cri
 import { criteriaSetDocument, retirementDocument } from '../../domain/criteria-set-document.ts'
 import { wordKey } from '../../domain/shapes.ts'
 import { created, onceKey } from './requests.ts'
-import { route, type RestDeps } from './route.ts'
-import { creationHeaders, instant, listOf, plainQuantity } from './schemas/common.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { creationHeaders, instant, listOf, plainQuantity } from '../shapes/common.ts'
 
 const threshold = z.union([
   plainQuantity,
@@ -52,7 +53,7 @@ const criteriaSet = z
   })
   .meta({ id: 'CriteriaSet' })
 
-export function criteriaSetRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function criteriaSetRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'GET',
     url: '/v1/criteria-sets',

@@ -12,41 +12,12 @@ import { etagOf } from '../../application/shared/versions.ts'
 import { calibrationDocument } from '../../domain/calibration-document.ts'
 import { dynamometerDocument } from '../../domain/dynamometer-document.ts'
 import { created, ifMatch, onceKey } from './requests.ts'
-import { route, type RestDeps } from './route.ts'
-import { creationHeaders, day, editHeaders, id, idParams, instant, listOf, pageOf, pagingQuery, plainQuantity, plainSystemAndValue } from './schemas/common.ts' // prettier-ignore
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { calibrationCheck, dynamometer } from '../shapes/dynamometer.ts'
+import { creationHeaders, editHeaders, idParams, listOf, pageOf, pagingQuery } from '../shapes/common.ts' // prettier-ignore
 
-const dynamometer = z
-  .strictObject({
-    id,
-    descriptionVersion: z.number().int(),
-    externalId: plainSystemAndValue.optional(),
-    name: z.string(),
-    deviceFamily: z.string().optional(),
-    settings: z.array(z.looseObject({ key: z.string(), kind: z.string() })).optional(),
-    attachments: z.array(z.looseObject({ key: z.string() })).optional(),
-    optionalParts: z.array(z.looseObject({ key: z.string() })).optional(),
-    recordedAt: instant,
-  })
-  .meta({ id: 'Dynamometer' })
-
-const calibrationCheck = z
-  .strictObject({
-    id,
-    dynamometerId: id,
-    checkedAt: instant,
-    mass: plainQuantity,
-    armLength: plainQuantity,
-    readTorque: plainQuantity,
-    expectedTorque: plainQuantity,
-    drift: plainQuantity,
-    relativeDrift: plainQuantity,
-    nextDueOn: day.nullable(),
-    note: z.string().optional(),
-    recordedAt: instant,
-  })
-  .meta({ id: 'CalibrationCheck' })
-
-export function dynamometerRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function dynamometerRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'POST',
     url: '/v1/dynamometers',

@@ -1,5 +1,4 @@
 import type { FastifyInstance } from 'fastify'
-import { z } from 'zod'
 import { createEpisode } from '../../application/episodes/create-episode.ts'
 import { editEpisode } from '../../application/episodes/edit-episode.ts'
 import { getEpisode } from '../../application/episodes/get-episode.ts'
@@ -8,50 +7,12 @@ import { listEpisodes } from '../../application/episodes/list-episodes.ts'
 import { etagOf } from '../../application/shared/versions.ts'
 import { episodeDocument } from '../../domain/episode-document.ts'
 import { created, ifMatch, onceKey } from './requests.ts'
-import { route, type RestDeps } from './route.ts'
-import { creationHeaders, day, editHeaders, id, idParams, instant, listOf, plainQuantity, plainSystemAndValue } from './schemas/common.ts' // prettier-ignore
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { episode, episodeVersion } from '../shapes/episode.ts'
+import { creationHeaders, editHeaders, idParams, listOf } from '../shapes/common.ts' // prettier-ignore
 
-const reference = z.looseObject({}).describe('As sent: id, identifier or externalId')
-
-const episode = z
-  .strictObject({
-    id,
-    version: z.number().int(),
-    subjectId: id,
-    externalId: plainSystemAndValue.optional(),
-    subject: reference,
-    joint: z.string(),
-    involvedSide: z.enum(['left', 'right', 'bilateral', 'none']),
-    otherLimbHistory: z.string().optional(),
-    condition: z.string().optional(),
-    injuredOn: day.optional(),
-    surgeryOn: day.optional(),
-    procedure: z.string().optional(),
-    graft: z.strictObject({ type: z.string(), side: z.string() }).optional(),
-    precautions: z.array(z.looseObject({ kind: z.string() })).optional(),
-    primaryMeasures: z
-      .array(
-        z.strictObject({
-          movement: z.string(),
-          contractionMode: z.string(),
-          contractionScheme: z.string().optional(),
-          velocity: plainQuantity,
-          measure: z.string(),
-        }),
-      )
-      .optional(),
-    baselineSession: reference.optional(),
-    criteriaSet: z.strictObject({ key: z.string(), version: z.number().int() }).optional(),
-    status: z.enum(['active', 'completed', 'cancelled']),
-    recordedAt: instant,
-  })
-  .meta({ id: 'Episode' })
-
-const episodeVersion = episode
-  .extend({ recordedBy: id, supersededAt: instant.nullable() })
-  .meta({ id: 'EpisodeVersion' })
-
-export function episodeRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function episodeRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'POST',
     url: '/v1/episodes',

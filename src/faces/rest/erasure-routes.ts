@@ -10,8 +10,9 @@ import {
   legalHoldReleaseDocument,
 } from '../../domain/erasure-document.ts'
 import { created, onceKey } from './requests.ts'
-import { route, type RestDeps } from './route.ts'
-import { creationHeaders, id, idParams, instant, listOf } from './schemas/common.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { creationHeaders, id, idParams, instant, listOf } from '../shapes/common.ts'
 
 const legalHold = z
   .strictObject({
@@ -51,7 +52,7 @@ const archive = z
   }) // prettier-ignore
   .meta({ id: 'SubjectExport' })
 
-export function erasureRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function erasureRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'GET',
     url: '/v1/subjects/:subjectId/export',

@@ -6,13 +6,12 @@ import { resolveFlag } from '../../application/flags/resolve-flag.ts'
 import { pageRequest } from '../../application/shared/paging.ts'
 import { flagResolutionDocument } from '../../domain/flag-resolution-document.ts'
 import { created, onceKey } from './requests.ts'
-import { route, type RestDeps } from './route.ts'
-import { creationHeaders, id, idParams, listOf, pageOf, pagingQuery } from './schemas/common.ts'
-import { flag } from './schemas/session.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { creationHeaders, idParams, listOf, pageOf, pagingQuery } from '../shapes/common.ts'
+import { flag, workListItem } from '../shapes/session.ts'
 
-const workListItem = flag.extend({ subjectId: id }).meta({ id: 'WorkListItem' })
-
-export function flagRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function flagRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'GET',
     url: '/v1/flags',

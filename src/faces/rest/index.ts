@@ -19,7 +19,7 @@ import { recordingRoutes } from './recordings-routes.ts'
 import { reportKeysRoutes } from './report-keys-routes.ts'
 import { reportRoutes } from './reports-routes.ts'
 import { resultRoutes } from './results-routes.ts'
-import type { RestDeps } from './route.ts'
+import type { FaceDeps } from '../context.ts'
 import { sessionRoutes } from './sessions-routes.ts'
 import { setupRoutes } from './setups-routes.ts'
 import { subjectRoutes } from './subjects-routes.ts'
@@ -53,6 +53,6 @@ const GROUPS = [
   erasureRoutes,
 ]
 
-export function registerRest(app: FastifyInstance, deps: RestDeps): void {
+export function registerRest(app: FastifyInstance, deps: FaceDeps): void {
   for (const group of GROUPS) group(app, deps)
 }

@@ -7,86 +7,17 @@ import { pageRequest } from '../../application/shared/paging.ts'
 import { LIMB_CONDITIONS, measurementErrorDocument } from '../../domain/measurement-error-document.ts'
 import { repeatTestsDocument, WITHIN_DAYS } from '../../domain/repeat-tests-document.ts'
 import { created, onceKey } from './requests.ts'
-import { route, type RestDeps } from './route.ts'
-import { creationHeaders, id, instant, pageOf, pagingQuery, plainQuantity } from './schemas/common.ts'
-import { seriesQuery } from './schemas/queries.ts'
-import { interval } from './schemas/session.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { measurementError, repeatTests } from '../shapes/measurement-error.ts'
+import { creationHeaders, pageOf, pagingQuery } from '../shapes/common.ts'
+import { seriesQuery } from '../shapes/queries.ts'
 import { seriesAsk } from './series-ask.ts'
 
 /** A thousand pairs, each number with its unit. */
 const PAIRS_BODY_BYTES = 256 * 1024
 
-const estimate = {
-  pairs: z.number().int(),
-  minimumPairs: z.number().int().describe('Below this it is kept and not used to judge changes'),
-  standardErrorOfMeasurement: plainQuantity.extend({ interval }).describe('A shift between the tests left in'),
-  typicalError: plainQuantity.describe('A shift between the tests taken out'),
-  minimalDetectableChange: z
-    .strictObject({ rise: plainQuantity, fall: plainQuantity, confidence: z.number() })
-    .describe('Of the difference of two tests; in percent a fall is smaller than a rise'),
-  learningShift: plainQuantity
-    .extend({ pValue: z.number().nullable(), detected: z.enum(['yes', 'no']) })
-    .describe('Second test minus first, on average'),
-  intraclassCorrelation: z.union([
-    z.strictObject({
-      forms: z.array(z.strictObject({ form: z.string(), value: z.number(), interval: interval.nullable() })),
-    }),
-    z.strictObject({ reason: z.string() }),
-  ]),
-  notes: z.array(z.strictObject({ code: z.string(), message: z.string() })),
-}
-
-const testIdentity = {
-  joint: z.string(),
-  movement: z.string(),
-  contractionMode: z.string(),
-  contractionScheme: z.string(),
-  velocity: plainQuantity,
-}
-
-const measurementError = z
-  .strictObject({
-    id,
-    ...testIdentity,
-    measure: z.string(),
-    scale: z.enum(['absolute', 'percent']),
-    limbCondition: z.enum(LIMB_CONDITIONS),
-    source: z.string(),
-    ...estimate,
-    computeVersion: z.string(),
-    recordedBy: id,
-    recordedAt: instant,
-  })
-  .meta({ id: 'MeasurementError' })
-
-const group = {
-  pairs: z.number().int(),
-  estimate: z.strictObject(estimate).nullable(),
-  reason: z.string().optional().describe('Why nothing can be estimated from these pairs'),
-}
-const oneTest = z.strictObject({ resultId: id, sessionId: id, value: z.number() })
-
-const repeatTests = z
-  .strictObject({
-    series: z.strictObject(testIdentity),
-    measure: z.string(),
-    statistic: z.string(),
-    scale: z.enum(['absolute', 'percent']),
-    limbCondition: z.enum(LIMB_CONDITIONS),
-    withinDays: z.number().int(),
-    all: z.strictObject(group),
-    byOperator: z
-      .array(z.strictObject({ operatorId: id.nullable(), ...group }))
-      .describe('null: two operators, or not recorded'),
-    byDynamometer: z.array(z.strictObject({ dynamometerId: id.nullable(), ...group })),
-    pairs: z.array(z.strictObject({ first: oneTest, second: oneTest, unit: z.string() })),
-    leftOut: z
-      .array(z.strictObject({ resultId: id, sessionId: id, reason: z.string() }))
-      .describe('Repeat tests that make no pair, and why'),
-  })
-  .meta({ id: 'RepeatTests' })
-
-export function measurementErrorRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function measurementErrorRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'POST',
     url: '/v1/measurement-errors',

@@ -1,27 +1,14 @@
 import type { FastifyInstance } from 'fastify'
-import { z } from 'zod'
 import { listObservations } from '../../application/observations/list-observations.ts'
 import { recordObservation } from '../../application/observations/record-observation.ts'
 import { observationDocument } from '../../domain/observation-document.ts'
 import { created, onceKey } from './requests.ts'
-import { route, type RestDeps } from './route.ts'
-import { creationHeaders, day, id, idParams, instant, listOf } from './schemas/common.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { observation } from '../shapes/observation.ts'
+import { creationHeaders, idParams, listOf } from '../shapes/common.ts'
 
-const observation = z
-  .strictObject({
-    id,
-    episodeId: id,
-    key: z.string(),
-    value: z.string(),
-    observedOn: day,
-    note: z.string().optional(),
-    state: z.enum(['final', 'superseded']).describe('superseded: a newer word on the same key and day took its place'),
-    recordedBy: id,
-    recordedAt: instant,
-  })
-  .meta({ id: 'Observation' })
-
-export function observationRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function observationRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'POST',
     url: '/v1/episodes/:episodeId/observations',

@@ -2,9 +2,10 @@ import type { FastifyInstance } from 'fastify'
 import { z } from 'zod'
 import { assessReadiness, compareReadiness } from '../../application/readiness/assess-readiness.ts'
 import { wordKey } from '../../domain/shapes.ts'
-import { route, type RestDeps } from './route.ts'
-import { day, id, idParams, instant } from './schemas/common.ts'
-import { readiness } from './schemas/readiness.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { day, id, idParams, instant } from '../shapes/common.ts'
+import { readiness } from '../shapes/readiness.ts'
 
 /** "kyritsis-2016,own-set@2", or the parameter repeated. */
 const wantedSets = z
@@ -23,7 +24,7 @@ const wantedSets = z
     }),
   )
 
-export function readinessRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function readinessRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'GET',
     url: '/v1/episodes/:episodeId/readiness',

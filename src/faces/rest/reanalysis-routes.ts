@@ -2,8 +2,9 @@ import type { FastifyInstance } from 'fastify'
 import { z } from 'zod'
 import { previewReanalysis } from '../../application/reanalysis/preview-reanalysis.ts'
 import { reanalysisPreviewQuestion } from '../../domain/reanalysis-preview-document.ts'
-import { route, type RestDeps } from './route.ts'
-import { id, idParams, instant, plainQuantity } from './schemas/common.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { id, idParams, instant, plainQuantity } from '../shapes/common.ts'
 
 const verdict = z.enum(['increased', 'decreased', 'within_measurement_error', 'undetermined'])
 const change = z.strictObject({ verdict, difference: plainQuantity.nullable() }).nullable()
@@ -55,7 +56,7 @@ const reanalysisPreview = z
   })
   .meta({ id: 'ReanalysisPreview' })
 
-export function reanalysisRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function reanalysisRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'POST',
     url: '/v1/subjects/:subjectId/reanalysis-preview',

@@ -3,11 +3,12 @@ import { z } from 'zod'
 import { readRecording } from '../../application/recordings/read-recording.ts'
 import { wordKey } from '../../domain/shapes.ts'
 import { prefersCsv } from './requests.ts'
-import { route, type RestDeps } from './route.ts'
-import { versionQuery } from './schemas/common.ts'
-import { recording } from './schemas/result.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { versionQuery } from '../shapes/common.ts'
+import { recording } from '../shapes/result.ts'
 
-export function recordingRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function recordingRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'GET',
     url: '/v1/sessions/:sessionId/sets/:setKey/recording',

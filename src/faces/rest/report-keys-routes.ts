@@ -1,8 +1,10 @@
 /** The public keys of each clinic's reports, open to everyone. Any id has keys, so that nobody learns which clinics there are. */
 import type { FastifyInstance } from 'fastify'
 import { z } from 'zod'
-import { goodAnswers, parseParams, problemAnswers, type RestDeps } from './route.ts'
-import { idParams } from './schemas/common.ts'
+import type { FaceDeps } from '../context.ts'
+import { parseParams } from '../parse.ts'
+import { goodAnswers, problemAnswers } from './route.ts'
+import { idParams } from '../shapes/common.ts'
 
 const keySet = z
   .strictObject({
@@ -19,7 +21,7 @@ const keySet = z
   })
   .meta({ id: 'ReportKeys', description: 'JWK Set (RFC 7517): the key that signs now, and those that signed before' })
 
-export function reportKeysRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function reportKeysRoutes(app: FastifyInstance, deps: FaceDeps): void {
   const params = idParams('clinicId')
   const { 200: answer } = goodAnswers({ 200: keySet })
   const { content } = answer as { content: Record<string, unknown> }

@@ -12,14 +12,15 @@ import { withdrawSignedReport } from '../../application/reports/withdraw-report.
 import * as lists from '../../domain/code-lists.ts'
 import { reportDocument, reportVersionDocument, reportWithdrawalDocument } from '../../domain/report-document.ts'
 import { created, onceKey, prefersJose } from './requests.ts'
-import { route, type RestDeps } from './route.ts'
-import { creationHeaders, idParams, listOf } from './schemas/common.ts'
-import { frozenEvaluation, reportSummary, shownReport, signedProjection } from './schemas/report.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { creationHeaders, idParams, listOf } from '../shapes/common.ts'
+import { frozenEvaluation, reportSummary, shownReport, signedProjection } from '../shapes/report.ts'
 
 const version = z.coerce.number().int().min(1).max(1_000_000).optional().describe('The newest if absent')
 const byVersion = z.strictObject({ version })
 
-export function reportRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function reportRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'POST',
     url: '/v1/episodes/:episodeId/reports',

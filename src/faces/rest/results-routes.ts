@@ -3,12 +3,13 @@ import { z } from 'zod'
 import { getResult } from '../../application/results/get-result.ts'
 import { listSessionResults } from '../../application/results/list-session-results.ts'
 import { listSeries } from '../../application/series/list-series.ts'
-import { route, type RestDeps } from './route.ts'
-import { id, idParams, listOf, versionQuery } from './schemas/common.ts'
-import { resultDetail, series } from './schemas/result.ts'
-import { result } from './schemas/session.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { id, idParams, listOf, versionQuery } from '../shapes/common.ts'
+import { resultDetail, series } from '../shapes/result.ts'
+import { result } from '../shapes/session.ts'
 
-export function resultRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function resultRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'GET',
     url: '/v1/results/:resultId',

@@ -7,21 +7,16 @@ import { Readable } from 'node:stream'
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { z } from 'zod'
 import type { Context } from '../../application/context.ts'
-import { isCodeWord } from '../../application/audit/words.ts'
 import { recordFailure, recordRefusal } from '../../application/perform.ts'
-import { AppError, documentError } from '../../domain/errors.ts'
-import { toFaults } from '../../domain/faults.ts'
-import type { LazyDocument, Parsed } from '../../domain/parsed.ts'
-import { parseStrictJson } from '../../domain/strict-json.ts'
+import { AppError } from '../../domain/errors.ts'
+import type { LazyDocument } from '../../domain/parsed.ts'
 import { authenticate, noteInSecurityLog } from '../../server/authenticate.ts'
 import { translate } from '../../server/problem.ts'
-import type { TokenVerifier } from '../../server/verify-token.ts'
 import type { TeamActor } from '../../tenancy/actor.ts'
-import type { Database, TeamDatabase } from '../../tenancy/database.ts'
 import { authorise, POLICY, type Action, type TeamAction } from '../../tenancy/policy.ts'
-import type { ReportKeys } from '../../application/reports/report-keys.ts'
-import type { PreparationPool } from '../../application/prepare-session/pool.ts'
 import { problemSchema } from '../../server/problem-schema.ts'
+import { contextOf, requirePurposeWord, type FaceDeps } from '../context.ts'
+import { parseDocument, parseParams, parseQuery } from '../parse.ts'
 
 declare module 'fastify' {
   interface FastifyContextConfig {
@@ -29,18 +24,6 @@ declare module 'fastify' {
     action?: Action
     teamAction?: TeamAction
   }
-}
-
-export interface RestDeps {
-  readonly db: Database
-  readonly verify: TokenVerifier
-  readonly pool: PreparationPool
-  readonly clock: () => Date
-  /** null where this process was given no connection for teams. */
-  readonly teamDb: TeamDatabase | null
-  readonly reportKeys: ReportKeys
-  readonly ledger: Context['ledger']
-  readonly subjectKeys: Context['subjectKeys']
 }
 
 export interface Answer {
@@ -88,7 +71,7 @@ export function route<
   P extends z.ZodObject = NoShape,
   Q extends z.ZodObject = NoShape,
   B extends z.ZodType = z.ZodType,
->(app: FastifyInstance, deps: RestDeps, spec: RouteSpec<P, Q, B>): void {
+>(app: FastifyInstance, deps: FaceDeps, spec: RouteSpec<P, Q, B>): void {
   const refusals = [
     400,
     401,
@@ -151,7 +134,7 @@ export function route<
 }
 
 /** fastify waits for the promise, and hands what it throws to the handler of all problems. */
-function recordThenRefuse(deps: RestDeps, action: Action) {
+function recordThenRefuse(deps: FaceDeps, action: Action) {
   const handler = async (error: FastifyError | AppError, request: FastifyRequest): Promise<never> => {
     const known = error instanceof AppError ? error : translate(error, request)
     if (request.actor?.kind === 'clinic') await recordOutcome(contextOf(request, deps), action, known)
@@ -179,56 +162,6 @@ async function audited<T>(ctx: Context, action: Action, work: () => T | Promise<
     if (error instanceof AppError) await recordRefusal(ctx, action, error)
     throw error
   }
-}
-
-function contextOf(request: FastifyRequest, deps: RestDeps): Context {
-  if (request.actor?.kind !== 'clinic') throw new AppError('unauthenticated')
-  return {
-    db: deps.db,
-    actor: request.actor,
-    requestId: request.id,
-    now: deps.clock(),
-    purpose: purposeOf(request),
-    pool: deps.pool,
-    ledger: deps.ledger,
-    subjectKeys: deps.subjectKeys,
-  }
-}
-
-/** Free text about a person has no place in the log, so a purpose is one code word. */
-function purposeOf(request: FastifyRequest): string | null {
-  const { purpose } = request.headers
-  return typeof purpose === 'string' && isCodeWord(purpose) ? purpose : null
-}
-
-function requirePurposeWord(request: FastifyRequest): void {
-  if (request.headers['purpose'] === undefined || purposeOf(request) !== null) return
-  throw new AppError('malformed_request', {
-    detail: 'The header Purpose is one code word, such as rehabilitation-review.',
-  })
-}
-
-/** A path that can't name anything names nothing: 404, as for an id that does not exist. */
-export function parseParams(shape: z.ZodObject | undefined, params: unknown): unknown {
-  if (shape === undefined) return {}
-  const parsed = shape.safeParse(params)
-  if (!parsed.success) throw new AppError('not_found')
-  return parsed.data
-}
-
-export function parseQuery(shape: z.ZodObject | undefined, query: unknown): unknown {
-  const parsed = (shape ?? z.strictObject({})).safeParse(query)
-  if (parsed.success) return parsed.data
-  const faults = toFaults(parsed.error, query).map((f) => ({ ...f, pointer: f.pointer.replace('#', '#/query') }))
-  throw new AppError('invalid_query', { detail: 'The query has faults.', faults })
-}
-
-function parseDocument(shape: z.ZodType | undefined, bytes: Uint8Array): Parsed<unknown> {
-  const json = parseStrictJson(bytes)
-  if (!json.ok) throw documentError(json.faults)
-  const parsed = (shape ?? z.strictObject({})).safeParse(json.value)
-  if (!parsed.success) throw documentError(toFaults(parsed.error, json.value))
-  return { sent: json.value, value: parsed.data }
 }
 
 export function sendAnswer(reply: FastifyReply, answer: Answer): FastifyReply {

@@ -14,23 +14,22 @@ import { AppError } from '../../domain/errors.ts'
 import { amendmentDocument, sessionDocument } from '../../domain/session-document.ts'
 import { shortText } from '../../domain/shapes.ts'
 import { created, ifMatch, onceKey } from './requests.ts'
-import { route, type RestDeps } from './route.ts'
-import { creationHeaders, editHeaders, id, idParams, instant, listOf, pageOf, pagingQuery } from './schemas/common.ts'
-import { comparabilityEntry, pushedSession, session, sessionHead, sessionVersion } from './schemas/session.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { creationHeaders, editHeaders, id, idParams, listOf, pageOf, pagingQuery } from '../shapes/common.ts'
+import {
+  comparabilityEntry,
+  pushedSession,
+  session,
+  sessionHead,
+  sessionSummary,
+  sessionVersion,
+} from '../shapes/session.ts'
 
 /** A visit of 12 sets at 1 kHz is 2 MB of JSON. */
 const SESSION_BODY_BYTES = 16 * 1024 * 1024
 
-const sessionSummary = z.strictObject({
-  id,
-  version: z.number().int(),
-  state: z.enum(['final', 'amended', 'entered_in_error']),
-  subjectId: id,
-  episodeId: id.nullable(),
-  testedAt: instant,
-})
-
-export function sessionRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function sessionRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'POST',
     url: '/v1/sessions',

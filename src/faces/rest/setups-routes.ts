@@ -12,14 +12,15 @@ import { referenceSetupDocument } from '../../domain/reference-setup-document.ts
 import { testPlanDocument } from '../../domain/test-plan-document.ts'
 import { NEXT_SETUP_PAGE_POLICY, renderNextSetupPage } from '../pages/next-setup-page.ts'
 import { created, onceKey, prefers } from './requests.ts'
-import { route, type RestDeps } from './route.ts'
-import { creationHeaders, idParams, listOf } from './schemas/common.ts'
-import { nextSetup, preflightAnswer, referenceSetup, testPlan } from './schemas/setup.ts'
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { creationHeaders, idParams, listOf } from '../shapes/common.ts'
+import { nextSetup, preflightAnswer, referenceSetup, testPlan } from '../shapes/setup.ts'
 
 const yes = z.enum(['yes', 'no']).optional()
 const limbFilter = { joint: z.enum(JOINTS).optional(), side: z.enum(SIDES).optional(), dynamometerId: z.uuid().optional() } // prettier-ignore
 
-export function setupRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function setupRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'POST',
     url: '/v1/subjects/:subjectId/reference-setups',

@@ -9,26 +9,12 @@ import { etagOf } from '../../application/shared/versions.ts'
 import { subjectDocument } from '../../domain/subject-document.ts'
 import { AppError } from '../../domain/errors.ts'
 import { created, ifMatch, onceKey } from './requests.ts'
-import { route, type RestDeps } from './route.ts'
-import { creationHeaders, day, editHeaders, id, idParams, instant, pageOf, pagingQuery, plainQuantity, plainSystemAndValue } from './schemas/common.ts' // prettier-ignore
+import type { FaceDeps } from '../context.ts'
+import { route } from './route.ts'
+import { subject } from '../shapes/subject.ts'
+import { creationHeaders, editHeaders, idParams, pageOf, pagingQuery } from '../shapes/common.ts' // prettier-ignore
 
-const subject = z
-  .strictObject({
-    id,
-    version: z.number().int(),
-    identifiers: z.array(plainSystemAndValue).optional(),
-    name: z.string().optional(),
-    birthDate: day.optional(),
-    sex: z.enum(['female', 'male', 'unknown']),
-    height: plainQuantity.optional(),
-    dominantSide: z.enum(['left', 'right']).optional(),
-    sport: z.string().optional(),
-    level: z.string().optional(),
-    recordedAt: instant,
-  })
-  .meta({ id: 'Subject' })
-
-export function subjectRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function subjectRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
     method: 'POST',
     url: '/v1/subjects',

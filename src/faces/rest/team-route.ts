@@ -8,16 +8,9 @@ import type { TeamContext } from '../../application/sharing/perform-for-team.ts'
 import { AppError } from '../../domain/errors.ts'
 import { authenticate } from '../../server/authenticate.ts'
 import type { TeamAction } from '../../tenancy/policy.ts'
-import {
-  goodAnswers,
-  operationId,
-  parseParams,
-  parseQuery,
-  problemAnswers,
-  sendAnswer,
-  type Answer,
-  type RestDeps,
-} from './route.ts'
+import { teamContextOf, type FaceDeps } from '../context.ts'
+import { parseParams, parseQuery } from '../parse.ts'
+import { goodAnswers, operationId, problemAnswers, sendAnswer, type Answer } from './route.ts'
 
 export interface TeamRouteSpec<P extends z.ZodObject, Q extends z.ZodObject> {
   readonly url: string
@@ -42,7 +35,7 @@ type NoShape = z.ZodObject<Record<string, never>>
 
 export function teamRoute<P extends z.ZodObject = NoShape, Q extends z.ZodObject = NoShape>(
   app: FastifyInstance,
-  deps: RestDeps,
+  deps: FaceDeps,
   spec: TeamRouteSpec<P, Q>,
 ): void {
   const refusals = [400, 401, 403, ...(spec.params === undefined ? [] : [404]), 503]
@@ -67,7 +60,7 @@ export function teamRoute<P extends z.ZodObject = NoShape, Q extends z.ZodObject
       if (actor.kind !== 'team') throw new AppError('forbidden', { detail: 'Only the reader of a team may do that.' })
     },
     handler: async (request, reply) => {
-      const answer = await spec.answer(contextOf(request, deps), {
+      const answer = await spec.answer(teamContextOf(request, deps), {
         params: parseParams(spec.params, request.params) as z.output<P>,
         query: parseQuery(spec.query, request.query) as z.output<Q>,
         request,
@@ -75,16 +68,4 @@ export function teamRoute<P extends z.ZodObject = NoShape, Q extends z.ZodObject
       return sendAnswer(reply, answer)
     },
   })
-}
-
-function contextOf(request: FastifyRequest, deps: RestDeps): TeamContext {
-  if (request.actor?.kind !== 'team') throw new AppError('unauthenticated')
-  const { purpose } = request.headers
-  return {
-    teamDb: deps.teamDb,
-    actor: request.actor,
-    requestId: request.id,
-    now: deps.clock(),
-    purpose: typeof purpose === 'string' ? purpose : null,
-  }
 }

@@ -4,15 +4,15 @@ import { listTeamChanges } from '../../application/sharing/list-team-changes.ts'
 import { readSquad } from '../../application/sharing/read-squad.ts'
 import { readTeamReport } from '../../application/sharing/read-team-report.ts'
 import { prefersCsv, prefersJose } from './requests.ts'
-import type { RestDeps } from './route.ts'
-import { idParams } from './schemas/common.ts'
-import * as shapes from './schemas/report.ts'
+import type { FaceDeps } from '../context.ts'
+import { idParams } from '../shapes/common.ts'
+import * as shapes from '../shapes/report.ts'
 import { squadCsv } from './squad-csv.ts'
 import { teamRoute } from './team-route.ts'
 
 const EVERY_PULL = 'Every pull, with its purpose, is an event in the audit log of each clinic concerned.'
 
-export function teamRoutes(app: FastifyInstance, deps: RestDeps): void {
+export function teamRoutes(app: FastifyInstance, deps: FaceDeps): void {
   teamRoute(app, deps, {
     url: '/v1/team/squad',
     action: 'team.squad.read',

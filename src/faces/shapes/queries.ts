@@ -1,7 +1,7 @@
 /** Query parameters that several reads share. */
 import { z } from 'zod'
-import * as lists from '../../../domain/code-lists.ts'
-import { quantity, quantityOfAnyKind, type Quantity, type QuantityKind } from '../../../domain/quantities.ts'
+import * as lists from '../../domain/code-lists.ts'
+import { quantity, quantityOfAnyKind, type Quantity, type QuantityKind } from '../../domain/quantities.ts'
 
 /** "60 deg/s": a value and its unit with a space between. */
 const written = z

@@ -204,3 +204,16 @@ export const sessionVersion = sessionHead
     document: z.looseObject({}),
   })
   .meta({ id: 'SessionVersion' })
+
+export const sessionSummary = z
+  .strictObject({
+    id,
+    version: z.number().int(),
+    state: z.enum(['final', 'amended', 'entered_in_error']),
+    subjectId: id,
+    episodeId: id.nullable(),
+    testedAt: instant,
+  })
+  .meta({ id: 'SessionSummary' })
+
+export const workListItem = flag.extend({ subjectId: id }).meta({ id: 'WorkListItem' })

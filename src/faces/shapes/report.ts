@@ -1,6 +1,6 @@
 /** Reports as the clinic and as a team sees them. */
 import { z } from 'zod'
-import * as lists from '../../../domain/code-lists.ts'
+import * as lists from '../../domain/code-lists.ts'
 import { criterionAnswer, readiness } from './readiness.ts'
 import { day, id, instant, plainQuantity } from './common.ts'
 import { interval } from './session.ts'

@@ -1,0 +1,118 @@
+/** What the trend and symmetry routes answer. */
+import { z } from 'zod'
+import { SIDES } from '../../domain/code-lists.ts'
+import { id, instant, plainQuantity } from './common.ts'
+import { comparabilityReason, comparabilityVerdict, interval, symmetryEntry } from './session.ts'
+
+const seriesNamed = z.strictObject({
+  subjectId: id,
+  joint: z.string(),
+  side: z.enum(SIDES).optional(),
+  movement: z.string(),
+  contractionMode: z.string(),
+  contractionScheme: z.string(),
+  velocity: plainQuantity,
+  measure: z.string(),
+  statistic: z.string(),
+  angle: plainQuantity.optional(),
+})
+
+const errorModel = z.union([
+  z.strictObject({ kind: z.literal('none'), reason: z.string() }),
+  z.strictObject({
+    kind: z.enum(['clinic_test_retest', 'published']),
+    pairs: z.number().int().optional(),
+    subjects: z.number().int().optional(),
+    standardErrorOfMeasurement: plainQuantity,
+    minimalDetectableChange: plainQuantity,
+    confidence: z.number(),
+    source: z.string(),
+    cautions: z.array(z.string()),
+  }),
+])
+
+const change = z
+  .strictObject({
+    verdict: z.enum(['increased', 'decreased', 'within_measurement_error', 'undetermined']),
+    difference: plainQuantity.nullable(),
+    withinErrorBetween: z.strictObject({ low: z.number(), high: z.number(), unit: z.string() }).optional(),
+    reason: z.string().optional(),
+    meaning: z.enum(['better', 'worse']).optional(),
+    cautions: z.array(z.string()),
+    against: id,
+  })
+  .meta({ id: 'Change' })
+
+export const trend = z
+  .strictObject({
+    series: seriesNamed,
+    confidence: z.number(),
+    primary: z.boolean().describe('Named in advance by the episode; everything else is exploratory'),
+    betterWhen: z.enum(['higher', 'lower']).nullable(),
+    errorModel,
+    points: z.array(
+      z.strictObject({
+        resultId: id,
+        sessionId: id,
+        at: instant,
+        quantity: plainQuantity,
+        perBodyMass: z.strictObject({ left: plainQuantity.nullable(), right: plainQuantity.nullable() }).nullable(),
+        run: z.string(),
+        baseline: z.boolean(),
+        changeFromPrevious: change.nullable(),
+        changeFromRunStart: change.nullable(),
+        painDuring: plainQuantity.nullable(),
+        flags: z.array(z.string()),
+      }),
+    ),
+    runs: z.array(
+      z.strictObject({
+        run: z.string(),
+        pointCount: z.number().int(),
+        comparability: comparabilityVerdict,
+        slope: z.strictObject({
+          value: z.number().nullable(),
+          unit: z.string(),
+          reason: z.string().optional(),
+          interval: interval.optional(),
+          verdict: z.enum(['increased', 'decreased', 'plateau', 'undetermined']),
+          standardErrorFrom: z.enum(['measurement_error', 'residuals']).optional(),
+          cautions: z.array(z.string()),
+        }),
+        threshold: z
+          .strictObject({
+            value: z.number(),
+            unit: z.string(),
+            distance: z.strictObject({ value: z.number().nullable(), unit: z.string() }),
+            note: z.string(),
+          })
+          .optional(),
+      }),
+    ),
+    splits: z.array(
+      z.strictObject({
+        resultId: id,
+        against: id,
+        verdict: comparabilityVerdict,
+        reasons: z.array(comparabilityReason),
+      }),
+    ),
+    excluded: z.array(
+      z.strictObject({ resultId: id, sessionId: id, at: instant, reason: z.string(), held: z.boolean() }),
+    ),
+    multiplicity: z.string(),
+    computeVersion: z.string(),
+    referenceDataVersion: z.string(),
+  })
+  .meta({ id: 'Trend' })
+
+export const symmetry = z
+  .strictObject({
+    series: seriesNamed,
+    involvedSide: z.string().nullable(),
+    confidence: z.number(),
+    points: z.array(symmetryEntry.extend({ sessionId: id, at: instant })),
+    computeVersion: z.string(),
+    referenceDataVersion: z.string(),
+  })
+  .meta({ id: 'Symmetry' })
