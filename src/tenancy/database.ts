@@ -38,7 +38,11 @@ export function openDatabase(url: string, options: DatabaseOptions): Database {
     idle_in_transaction_session_timeout: 5_000,
     application_name: 'limb-ledger',
   })
-  pool.on('error', (error) => options.onPoolError?.(error))
+  // Said by the connection itself, below.
+  pool.on('error', () => undefined)
+  // The pool listens to a connection only while it lies idle. One that the server ends in the very moment in which it is
+  // handed on (a restart does that to all of them at once) would find nobody listening, and take the process along.
+  pool.on('connect', (connection) => connection.on('error', (error) => options.onPoolError?.(error)))
   const client = new PrismaClient({ adapter: new PrismaPg(pool) })
   return {
     unsafeClient: client,

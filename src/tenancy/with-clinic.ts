@@ -29,8 +29,16 @@ export async function withClinic<T>(
   }
 }
 
+/** What the driver threw at BEGIN, COMMIT or ROLLBACK, which the client hands on as it is. */
+interface DriverError extends Error {
+  readonly cause: { readonly kind?: unknown; readonly originalCode?: unknown }
+}
+const isDriverError = (error: unknown): error is DriverError =>
+  error instanceof Error && error.name === 'DriverAdapterError' && typeof error.cause === 'object'
+
 /** PostgreSQL's own code where the driver adapter passed one on. */
 export function sqlState(error: unknown): string | undefined {
+  if (isDriverError(error)) return typeof error.cause.originalCode === 'string' ? error.cause.originalCode : undefined
   if (!(error instanceof Prisma.PrismaClientKnownRequestError)) return undefined
   const meta = error.meta as { code?: unknown; driverAdapterError?: { cause?: { originalCode?: unknown } } } | undefined
   const code = meta?.driverAdapterError?.cause?.originalCode ?? meta?.code
@@ -49,6 +57,7 @@ export function isForeignKeyViolation(error: unknown): boolean {
   return error.code === 'P2003' || sqlState(error) === '23503'
 }
 
+const AWAY = ['DatabaseNotReachable', 'ConnectionClosed', 'SocketTimeout', 'TooManyConnections']
 const OVERLOAD = new Set(['57014', '25P03', '53300', '55P03', '57P01', '57P02', '57P03', '40001', '40P01'])
 
 /** Outages and overload become 503 here; everything else stays what it was. */
@@ -60,8 +69,9 @@ export function asDatabaseError(error: unknown): unknown {
   const outage =
     error instanceof Prisma.PrismaClientInitializationError ||
     (known && ['P1001', 'P1002', 'P1008', 'P1017', 'P2024', 'P2028', 'P2034'].includes(error.code)) ||
+    (isDriverError(error) && AWAY.includes(String(error.cause.kind))) ||
     (state !== undefined && (OVERLOAD.has(state) || state.startsWith('08'))) ||
-    /ECONNREFUSED|ECONNRESET|Connection terminated|timeout exceeded when trying to connect|server closed the connection/i.test(text) // prettier-ignore
+    /ECONNREFUSED|ECONNRESET|Connection terminated|not queryable|timeout exceeded when trying to connect|server closed the connection/i.test(text) // prettier-ignore
   if (!outage) return error
   return new AppError('database_unavailable', { retryAfterSeconds: 2, internal: text, cause: error })
 }

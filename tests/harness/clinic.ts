@@ -21,7 +21,7 @@ import { makeTokenVerifier } from '../../src/server/verify-token.ts'
 import { addMember, addTeamReader, createClinic, createTeam, withOwner } from '../../src/store/admin-store.ts'
 import { CLINIC_ROLES, type ClinicRole } from '../../src/tenancy/actor.ts'
 import { forTeamsOnly, openDatabase, type Database } from '../../src/tenancy/database.ts'
-import { holdAnswersAgainstTheirDescription } from './described-answers.ts'
+import { holdAnswersAgainstTheirDescription, type ExpectedFaults } from './described-answers.ts'
 import type { TestDatabase } from './test-database.ts'
 
 export const ISSUER = 'https://issuer.test.example'
@@ -62,7 +62,11 @@ export interface TestService {
   readonly logged: () => string
 }
 
-export async function makeTestService(database: TestDatabase, overrides: Partial<AppDeps> = {}): Promise<TestService> {
+export async function makeTestService(
+  database: TestDatabase,
+  overrides: Partial<AppDeps> = {},
+  expected: ExpectedFaults = {},
+): Promise<TestService> {
   const directory = await mkdtemp(join(tmpdir(), 'limb-ledger-issuer-'))
   const { publicKey, privateKey } = await generateKeyPair('ES256', { extractable: true })
   const jwksFile = join(directory, 'jwks.json')
@@ -89,7 +93,7 @@ export async function makeTestService(database: TestDatabase, overrides: Partial
     http: { logLevel: 'info', logStream, maxEventLoopDelayMs: 0 },
     ...overrides,
   })
-  holdAnswersAgainstTheirDescription(app)
+  holdAnswersAgainstTheirDescription(app, expected)
   await app.ready()
   afterAll(async () => {
     await app.close()
