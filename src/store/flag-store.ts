@@ -36,10 +36,12 @@ export async function insertFlags(tx: ClinicTx, writes: readonly FlagWrite[], re
   })
 }
 
-/** Flags in force at an instant, on a subject or a session. */
+type OneOrSeveral = string | { readonly in: string[] }
+
+/** Flags in force at an instant, on a subject or a session, or on several of them. */
 export async function loadFlags(
   tx: ClinicTx,
-  of: { readonly subjectId: string } | { readonly sessionId: string },
+  of: { readonly subjectId: OneOrSeveral } | { readonly sessionId: OneOrSeveral },
   knownAt: Date,
 ): Promise<FlagRow[]> {
   const rows = await tx.flag.findMany({

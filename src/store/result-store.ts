@@ -132,12 +132,12 @@ async function judgedResults(tx: ClinicTx, condition: Prisma.Sql, order: Prisma.
 /** What was in force as known at an instant, oldest test first. No series: all of them. */
 export async function loadResults(
   tx: ClinicTx,
-  filter: { subjectId: string; knownAt: Date; series?: string },
+  filter: { subjectIds: readonly string[]; knownAt: Date; series?: string },
 ): Promise<JudgedResultRow[]> {
   const series = filter.series === undefined ? Prisma.empty : Prisma.sql`and r.series = ${filter.series}`
   return judgedResults(
     tx,
-    Prisma.sql`r.subject_id = ${filter.subjectId}::uuid ${series} and r.recorded_at <= ${filter.knownAt}
+    Prisma.sql`r.subject_id = any(${filter.subjectIds}::uuid[]) ${series} and r.recorded_at <= ${filter.knownAt}
       and (r.superseded_at is null or r.superseded_at > ${filter.knownAt})`,
     Prisma.sql`r.tested_at, r.id`,
   )

@@ -1,11 +1,12 @@
 /** All that is asked to judge a subject's results as known at an instant: loaded in one short transaction. */
 import type { ClinicError, ComparabilityRule } from '../../compute/index.ts'
-import { loadEpisode, loadEpisodesOfSubject, type EpisodeRow } from '../../store/episode-store.ts'
+import { loadEpisodesOfSubjects, type EpisodeRow } from '../../store/episode-store.ts'
 import { isHolding, loadFlags, type FlagRow } from '../../store/flag-store.ts'
 import { loadMeasurementErrors, type MeasurementErrorRow } from '../../store/measurement-error-store.ts'
 import { loadResults, type JudgedResultRow } from '../../store/result-store.ts'
-import { loadSubject, type SubjectRow } from '../../store/subject-store.ts'
+import { loadSubjects, type SubjectRow } from '../../store/subject-store.ts'
 import type { ClinicTx } from '../../tenancy/with-clinic.ts'
+import { distinctIds } from '../shared/batch.ts'
 import { loadRulesInForce } from './rules-in-force.ts'
 
 export interface History {
@@ -20,26 +21,52 @@ export interface History {
   readonly knownAt: Date
 }
 
-export async function loadHistory(
+interface HistoryAsk {
+  readonly subjectId: string
+  readonly joint: string
+  /** null: the newest of the joint. */
+  readonly episodeId: string | null
+}
+
+interface Known {
+  readonly knownAt: Date
+  readonly series?: string
+}
+
+export async function loadHistory(tx: ClinicTx, ask: HistoryAsk & Known): Promise<History | null> {
+  return (await loadHistories(tx, [ask], ask))[0] ?? null
+}
+
+/** In the order asked; null: no such subject. As many statements for a hundred as for one. */
+export async function loadHistories(
   tx: ClinicTx,
-  ask: { subjectId: string; knownAt: Date; joint: string; episodeId: string | null; series?: string },
-): Promise<History | null> {
-  const subject = await loadSubject(tx, ask.subjectId, ask.knownAt)
-  if (subject === null) return null
-  const episode =
-    ask.episodeId === null
-      ? newestOf(await loadEpisodesOfSubject(tx, ask.subjectId, ask.knownAt), ask.joint)
-      : await loadEpisode(tx, ask.episodeId, ask.knownAt)
-  const series = ask.series === undefined ? {} : { series: ask.series }
-  return {
-    subject,
-    episode,
-    results: await loadResults(tx, { subjectId: ask.subjectId, knownAt: ask.knownAt, ...series }),
-    flags: await loadFlags(tx, { subjectId: ask.subjectId }, ask.knownAt),
-    clinicErrors: await loadMeasurementErrors(tx, ask.knownAt, ask.series ?? null),
-    rules: await loadRulesInForce(tx, ask.knownAt),
-    knownAt: ask.knownAt,
-  }
+  asks: readonly HistoryAsk[],
+  { knownAt, series }: Known,
+): Promise<(History | null)[]> {
+  const subjects = await loadSubjects(tx, distinctIds(asks.map((ask) => ask.subjectId)), knownAt)
+  if (subjects.length === 0) return asks.map(() => null)
+  const subjectIds = subjects.map(({ id }) => id)
+  const episodes = Map.groupBy(await loadEpisodesOfSubjects(tx, subjectIds, knownAt), (row) => row.subjectId)
+  const ofSeries = series === undefined ? {} : { series }
+  const results = Map.groupBy(await loadResults(tx, { subjectIds, knownAt, ...ofSeries }), (row) => row.subjectId)
+  const flags = Map.groupBy(await loadFlags(tx, { subjectId: { in: subjectIds } }, knownAt), (row) => row.subjectId)
+  const clinicErrors = await loadMeasurementErrors(tx, knownAt, series ?? null)
+  const rules = await loadRulesInForce(tx, knownAt)
+  const found = new Map(subjects.map((subject) => [subject.id, subject]))
+  return asks.map(({ subjectId, joint, episodeId }) => {
+    const subject = found.get(subjectId.toLowerCase())
+    if (subject === undefined) return null
+    const own = episodes.get(subject.id) ?? []
+    return {
+      subject,
+      episode: episodeId === null ? newestOf(own, joint) : (own.find(({ id }) => id === episodeId) ?? null),
+      results: results.get(subject.id) ?? [],
+      flags: flags.get(subject.id) ?? [],
+      clinicErrors,
+      rules,
+      knownAt,
+    }
+  })
 }
 
 /** Of several episodes of a joint the one begun last. */

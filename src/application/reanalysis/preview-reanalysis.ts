@@ -15,7 +15,7 @@ import { loadHistory, type History } from '../judgement/history.ts'
 import { perform } from '../perform.ts'
 import { measuresDocument } from '../results/measures-document.ts'
 import { orNotFound } from '../shared/existing.ts'
-import { describeTrend, type TrendAsk } from '../trends/read-trend.ts'
+import { describeTrend, type Trend, type TrendAsk } from '../trends/describe-trend.ts'
 import { chooseParameters } from './choose-parameters.ts'
 import { loadAnalysedSet } from './load-analysed-set.ts'
 import { paramsHashOf } from './reanalyse-set.ts'
@@ -24,7 +24,6 @@ import { directionOf, replacedFacts } from './replaced-results.ts'
 /** One at a time, so that a preview never takes the threads that pushes wait for. */
 const MOST_TESTS = 200
 
-type Trend = ReturnType<typeof describeTrend>
 type Point = Trend['points'][number]
 
 export async function previewReanalysis(

@@ -24,7 +24,7 @@ export async function loadPast(
 ): Promise<Past> {
   const subjectId = place.subject.id
   const { sessionId, testedAt } = content.session
-  const all = await loadResults(tx, { subjectId, knownAt: ctx.now })
+  const all = await loadResults(tx, { subjectIds: [subjectId], knownAt: ctx.now })
   const flags = await loadFlags(tx, { subjectId }, ctx.now)
   const results = all.filter(
     (row) =>

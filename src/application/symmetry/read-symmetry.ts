@@ -1,49 +1,9 @@
-/** Both limbs side by side, session by session: symmetry with its interval, and against the other limb from before. */
-import { COMPUTE_VERSION, REFERENCE_DATA_VERSION } from '../../compute/index.ts'
-import { seriesKey, type Series } from '../../domain/series.ts'
 import type { Context } from '../context.ts'
-import { loadHistory } from '../judgement/history.ts'
-import { judgePairs, type MeasureAsk } from '../judgement/limb-pairs.ts'
-import { representPair } from '../judgement/represent-pair.ts'
-import { perform } from '../perform.ts'
 import { orNotFound } from '../shared/existing.ts'
+import type { Symmetry, SymmetryAsk } from './describe-symmetry.ts'
+import { readSymmetries } from './read-symmetries.ts'
 
-export interface SymmetryAsk extends MeasureAsk {
-  readonly subjectId: string
-  readonly series: Series
-  readonly asKnownAt: Date | null
-}
-
-export async function readSymmetry(ctx: Context, ask: SymmetryAsk) {
-  const knownAt = ask.asKnownAt ?? ctx.now
-  const history = await perform(ctx, 'symmetry.read', async (tx, trace) => {
-    const { joint } = ask.series
-    const series = seriesKey(ask.series)
-    const found = orNotFound(await loadHistory(tx, { subjectId: ask.subjectId, knownAt, joint, episodeId: null, series })) // prettier-ignore
-    trace.subject(ask.subjectId)
-    trace.detail('series', series)
-    return found
-  })
-  const { series } = ask
-  return {
-    series: {
-      subjectId: ask.subjectId,
-      joint: series.joint,
-      movement: series.movement,
-      contractionMode: series.contractionMode,
-      contractionScheme: series.contractionScheme,
-      velocity: { value: series.velocityDegS, unit: 'deg/s' },
-      measure: ask.measure,
-      statistic: ask.statistic,
-    },
-    involvedSide: history.episode?.involvedSide ?? null,
-    confidence: ask.confidence,
-    points: judgePairs(history, history.results, ask).map((pair) => ({
-      sessionId: pair.sessionId,
-      at: pair.at,
-      ...representPair(pair, ask),
-    })),
-    computeVersion: COMPUTE_VERSION,
-    referenceDataVersion: REFERENCE_DATA_VERSION,
-  }
+export async function readSymmetry(ctx: Context, { subjectId, ...ask }: SymmetryAsk): Promise<Symmetry> {
+  const [symmetry] = await readSymmetries(ctx, { ...ask, subjectIds: [subjectId] })
+  return orNotFound(symmetry)
 }

@@ -109,7 +109,7 @@ describe(`a trend among ${SESSIONS} sessions of a clinic`, () => {
     async (_what, knownAt) => {
       const [row] = await sql<{ series: string }>(service, 'select series from set_result where subject_id = $1 limit 1', [world.subjectId]) // prettier-ignore
       const nodes = await planOf((tx) =>
-        loadResults(tx, { subjectId: world.subjectId, knownAt, series: row?.series ?? SERIES }),
+        loadResults(tx, { subjectIds: [world.subjectId], knownAt, series: row?.series ?? SERIES }),
       )
       expect(nodes.filter((n) => n['Relation Name'] === 'set_result' && n['Node Type'] === 'Seq Scan')).toEqual([])
       const index = nodes.find((n) => n['Index Name'] === 'set_result_trend')
@@ -120,7 +120,7 @@ describe(`a trend among ${SESSIONS} sessions of a clinic`, () => {
   )
 
   it('of every series at once, as readiness and a push ask, is answered from the same index', async () => {
-    const nodes = await planOf((tx) => loadResults(tx, { subjectId: world.subjectId, knownAt: new Date() }))
+    const nodes = await planOf((tx) => loadResults(tx, { subjectIds: [world.subjectId], knownAt: new Date() }))
     expect(nodes.filter((n) => n['Relation Name'] === 'set_result' && n['Node Type'] === 'Seq Scan')).toEqual([])
     const index = nodes.find((n) => n['Index Name'] === 'set_result_trend')
     expect(index?.['Index Cond']).toMatch(/clinic_id =.*subject_id =|subject_id =.*clinic_id =/)

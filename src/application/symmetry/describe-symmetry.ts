@@ -1,0 +1,39 @@
+/** Both limbs side by side, session by session: symmetry with its interval, and against the other limb from before. */
+import { COMPUTE_VERSION, REFERENCE_DATA_VERSION } from '../../compute/index.ts'
+import type { Series } from '../../domain/series.ts'
+import type { History } from '../judgement/history.ts'
+import { judgePairs, type MeasureAsk } from '../judgement/limb-pairs.ts'
+import { representPair } from '../judgement/represent-pair.ts'
+
+export interface SymmetryAsk extends MeasureAsk {
+  readonly subjectId: string
+  readonly series: Series
+  readonly asKnownAt: Date | null
+}
+
+export type Symmetry = ReturnType<typeof describeSymmetry>
+
+export function describeSymmetry(history: History, ask: SymmetryAsk) {
+  const { series } = ask
+  return {
+    series: {
+      subjectId: ask.subjectId,
+      joint: series.joint,
+      movement: series.movement,
+      contractionMode: series.contractionMode,
+      contractionScheme: series.contractionScheme,
+      velocity: { value: series.velocityDegS, unit: 'deg/s' },
+      measure: ask.measure,
+      statistic: ask.statistic,
+    },
+    involvedSide: history.episode?.involvedSide ?? null,
+    confidence: ask.confidence,
+    points: judgePairs(history, history.results, ask).map((pair) => ({
+      sessionId: pair.sessionId,
+      at: pair.at,
+      ...representPair(pair, ask),
+    })),
+    computeVersion: COMPUTE_VERSION,
+    referenceDataVersion: REFERENCE_DATA_VERSION,
+  }
+}
