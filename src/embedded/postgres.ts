@@ -76,7 +76,7 @@ export async function startEmbeddedPostgres(options: EmbeddedPostgresOptions = {
   const data = join(home, 'cluster')
   try {
     requireRoom(home, options.minimumFreeBytes ?? ROOM_BYTES)
-    sweepUnfinished(home)
+    await sweepUnfinished(home)
     if (!existsSync(data)) await initialise(home, data, binaries, onStep)
     requireSameMajor(data, binaries)
     const running = await attachOrStart(data, binaries, settings, temporary ? home : null, onStep)
@@ -145,12 +145,25 @@ function requireRoom(home: string, wanted: number): void {
 }
 
 /** A cluster is made beside its place and renamed when complete: what an interrupted initdb left is never taken for one. */
-function sweepUnfinished(home: string): void {
+async function sweepUnfinished(home: string): Promise<void> {
   for (const name of readdirSync(home)) {
     const maker = /^initialising-(\d+)-/.exec(name)?.[1]
-    if (maker === undefined || isAlive(Number(maker))) continue
-    // An orphaned initdb may still be writing there for a moment.
-    rmSync(join(home, name), { recursive: true, force: true, maxRetries: 5 })
+    if (maker !== undefined && !isAlive(Number(maker))) await removeDraft(join(home, name))
+  }
+}
+
+/**
+ * An orphaned initdb may write there still, or be clearing up itself: then the system's removal ends early, and not always with
+ * an error. So it is looked whether the folder is gone. It can't come back: initdb stands in it and knows no other path.
+ */
+async function removeDraft(draft: string): Promise<void> {
+  for (const deadline = Date.now() + STOP_LIMIT_MS; ; await sleep(20)) {
+    try {
+      rmSync(draft, { recursive: true, force: true })
+    } catch (error) {
+      if (Date.now() > deadline) throw error
+    }
+    if (!existsSync(draft)) return
   }
 }
 
@@ -162,7 +175,7 @@ async function initialise(
 ): Promise<void> {
   onStep('making a new database cluster')
   const draft = join(home, `initialising-${process.pid}-${randomBytes(4).toString('hex')}`)
-  const passwordFile = `${draft}.password`
+  const passwordFile = join(draft, 'password')
   const password = randomBytes(24).toString('base64url')
   mkdirSync(draft, { mode: 0o700 })
   try {
@@ -174,10 +187,11 @@ async function initialise(
     // The built-in locale sorts alike on every machine, whatever locales the system has.
     const flags = ['--username=postgres', '--auth=scram-sha-256', '--encoding=UTF8', '--locale=C']
     const locale = ['--locale-provider=builtin', '--builtin-locale=C.UTF-8']
-    // Not detached: Ctrl-C reaches initdb as well, and it clears its own draft.
-    const child = spawn(initdb, [`--pgdata=${draft}`, `--pwfile=${passwordFile}`, ...flags, ...locale], {
+    // Not detached: Ctrl-C reaches initdb as well, and it clears its own draft. Relative paths: once the draft is removed,
+    // an initdb that outlived us has nowhere to write.
+    const child = spawn(initdb, ['--pgdata=cluster', '--pwfile=password', ...flags, ...locale], {
       ...account,
-      cwd: '/',
+      cwd: draft,
       env: serverEnvironment(),
       stdio: ['ignore', 'ignore', 'pipe'],
     })
@@ -188,15 +202,15 @@ async function initialise(
       child.on('close', (exit, signal) => settle(exit ?? signal))
     })
     if (code !== 0) throw new EmbeddedPostgresError(inWords(`initdb ended with ${code} in ${home}`, said))
-    writeFileSync(join(draft, PASSWORD_FILE), `${password}\n`, { mode: 0o600 })
+    const made = join(draft, 'cluster')
+    writeFileSync(join(made, PASSWORD_FILE), `${password}\n`, { mode: 0o600 })
     try {
-      renameSync(draft, data)
+      renameSync(made, data)
     } catch (error) {
       if (!existsSync(data)) throw error // another start of ours was quicker: its cluster is as good
     }
   } finally {
-    rmSync(passwordFile, { force: true })
-    rmSync(draft, { recursive: true, force: true })
+    await removeDraft(draft)
   }
 }
 
