@@ -12,13 +12,16 @@ export interface CriteriaSetWrite {
   readonly recordedAt: Date
 }
 
-/** The document of a clinic's own criteria set; null version asks for the newest that is not retired. */
-export async function loadCriteriaSet(tx: ClinicTx, key: string, version: number | null): Promise<unknown> {
-  const row = await tx.criteriaSet.findFirst({
-    where: { clinicId: tx.clinicId, key, ...(version === null ? { retiredAt: null } : { version }) },
+/** Every version of the clinic's own sets of these keys, newest first. */
+export async function loadCriteriaSets(
+  tx: ClinicTx,
+  keys: readonly string[],
+): Promise<{ key: string; version: number; document: unknown; retiredAt: Date | null }[]> {
+  return tx.criteriaSet.findMany({
+    where: { clinicId: tx.clinicId, key: { in: [...keys] } },
     orderBy: { version: 'desc' },
+    select: { key: true, version: true, document: true, retiredAt: true },
   })
-  return row?.document ?? null
 }
 
 /** The clinic's own sets that are not retired, each in its newest version. */

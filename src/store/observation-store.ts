@@ -32,9 +32,13 @@ export async function insertObservation(tx: ClinicTx, write: ObservationWrite): 
 }
 
 /** In force as known at an instant, oldest day first. */
-export async function loadObservations(tx: ClinicTx, episodeId: string, knownAt: Date): Promise<ObservationRow[]> {
+export async function loadObservations(
+  tx: ClinicTx,
+  episodeIds: readonly string[],
+  knownAt: Date,
+): Promise<ObservationRow[]> {
   const rows = await tx.clinicianObservation.findMany({
-    where: { clinicId: tx.clinicId, episodeId, ...inForceAt(knownAt) },
+    where: { clinicId: tx.clinicId, episodeId: { in: [...episodeIds] }, ...inForceAt(knownAt) },
     orderBy: [{ observedOn: 'asc' }, { id: 'asc' }],
   })
   return rows.map(toRow)

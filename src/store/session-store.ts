@@ -319,13 +319,13 @@ export async function latestTestedAt(tx: ClinicTx, sessionIds: readonly string[]
 
 export async function loadFunctionalResults(
   tx: ClinicTx,
-  subjectId: string,
+  subjectIds: readonly string[],
   knownAt: Date,
 ): Promise<FunctionalResultRow[]> {
   const rows = await tx.functionalResult.findMany({
     where: {
       clinicId: tx.clinicId,
-      subjectId,
+      subjectId: { in: [...subjectIds] },
       recordedAt: { lte: knownAt },
       OR: [{ supersededAt: null }, { supersededAt: { gt: knownAt } }],
     },

@@ -1,14 +1,10 @@
 /** Published or local criteria beside what is known of an episode on a date. States criteria; decides nothing. */
+import { AppError } from '../../domain/errors.ts'
 import type { Context } from '../context.ts'
 import { perform } from '../perform.ts'
-import {
-  evaluateEpisode,
-  loadRecord,
-  setForQuery,
-  todayOf,
-  type Readiness,
-  type WantedSet,
-} from './evaluate-episode.ts'
+import { evaluateEpisode, loadRecord, setsForQuery, todayOf, type Readiness } from './evaluate-episode.ts'
+import type { WantedSet } from './find-criteria-set.ts'
+import { nameRecord, nameSet } from './name-evidence.ts'
 
 interface When {
   readonly episodeId: string
@@ -37,13 +33,17 @@ async function assessSets(ctx: Context, ask: When, wanted: readonly (WantedSet |
   const on = ask.on ?? todayOf(ctx)
   const { record, found } = await perform(ctx, 'readiness.read', async (tx, trace) => {
     const loaded = await loadRecord(tx, ask.episodeId, knownAt)
-    trace.subject(loaded.subject.id)
-    trace.resource('episode', ask.episodeId)
-    const sets = []
-    for (const one of wanted) sets.push(await setForQuery(tx, loaded, one))
-    for (const set of sets) trace.resource('criteria-set', `${set.key}@${set.version}`)
+    nameRecord(trace, loaded)
+    const asked = wanted.map((one) => ({ record: loaded, wanted: one }))
+    const sets = (await setsForQuery(tx, asked)).map(orRefuse)
+    sets.forEach((set) => nameSet(trace, set))
     return { record: loaded, found: sets }
   })
   const sets = found.map((set) => evaluateEpisode(record, set, on, knownAt).readiness)
   return { episodeId: ask.episodeId, on, asKnownAt: knownAt.toISOString(), sets }
+}
+
+function orRefuse<T>(found: T | AppError): T {
+  if (found instanceof AppError) throw found
+  return found
 }

@@ -9,62 +9,86 @@ import {
   type EvaluationContext,
 } from '../../compute/index.ts'
 import { AppError } from '../../domain/errors.ts'
-import { loadEpisode } from '../../store/episode-store.ts'
+import { loadEpisodes } from '../../store/episode-store.ts'
 import { loadObservations } from '../../store/observation-store.ts'
 import { loadFunctionalResults } from '../../store/session-store.ts'
 import type { ClinicTx } from '../../tenancy/with-clinic.ts'
 import type { Context } from '../context.ts'
-import { loadHistory } from '../judgement/history.ts'
+import { loadHistories } from '../judgement/history.ts'
 import { dayIn } from '../shared/clinic-days.ts'
 import { orNotFound } from '../shared/existing.ts'
 import { collectEvidence, evaluationContext, type ReadinessRecord } from './collect-evidence.ts'
-import { findCriteriaSet } from './find-criteria-set.ts'
-
-export interface WantedSet {
-  readonly key: string
-  /** null: the newest. */
-  readonly version: number | null
-}
+import { findCriteriaSets, type WantedSet } from './find-criteria-set.ts'
 
 /** By the calendar of the clinic. */
 export const todayOf = (ctx: Context): string => dayIn(ctx.actor.timeZone, ctx.now)
 
 export async function loadRecord(tx: ClinicTx, episodeId: string, knownAt: Date): Promise<ReadinessRecord> {
-  const episode = orNotFound(await loadEpisode(tx, episodeId, knownAt))
-  const { subjectId, joint } = episode
-  const history = orNotFound(await loadHistory(tx, { subjectId, knownAt, joint, episodeId }))
-  return {
-    ...history,
-    functionalResults: await loadFunctionalResults(tx, subjectId, knownAt),
-    observations: await loadObservations(tx, episodeId, knownAt),
-  }
+  return orNotFound((await loadRecords(tx, [episodeId], knownAt))[0])
 }
 
-/** The set asked for, else the one that the episode names; null: neither names one that is known here. */
-export async function setFor(tx: ClinicTx, record: ReadinessRecord, wanted: WantedSet | null) {
-  const named = wanted ?? record.episode?.criteriaSet ?? null
-  return named === null ? 'none_named' : ((await findCriteriaSet(tx, named)) ?? 'not_known')
-}
-
-export async function setForQuery(
+/** Of the episodes that there are, in no order. As many statements for a hundred as for one. */
+export async function loadRecords(
   tx: ClinicTx,
-  record: ReadinessRecord,
-  wanted: WantedSet | null,
-): Promise<CriteriaSet> {
-  const set = await setFor(tx, record, wanted)
-  if (set === 'none_named') {
-    throw new AppError('invalid_query', {
-      detail: 'The episode names no criteria set: say which one.',
-      faults: [{ pointer: '#/query/criteriaSet', code: 'missing', message: 'Name a criteria set.' }],
-    })
-  }
-  if (set === 'not_known') {
-    throw new AppError('invalid_query', {
-      detail: 'No criteria set of that key and version is known here.',
-      faults: [{ pointer: '#/query/criteriaSet', code: 'not_in_list', message: 'No such criteria set.' }],
-    })
-  }
-  return set
+  episodeIds: readonly string[],
+  knownAt: Date,
+): Promise<readonly ReadinessRecord[]> {
+  const episodes = await loadEpisodes(tx, episodeIds, knownAt)
+  const asks = episodes.map(({ id, subjectId, joint }) => ({ subjectId, joint, episodeId: id }))
+  const histories = await loadHistories(tx, asks, { knownAt })
+  const subjectIds = [...new Set(asks.map(({ subjectId }) => subjectId))]
+  const functional = Map.groupBy(await loadFunctionalResults(tx, subjectIds, knownAt), (row) => row.subjectId)
+  const observations = Map.groupBy(await loadObservations(tx, episodeIds, knownAt), (row) => row.episodeId)
+  return histories.flatMap((history) =>
+    history === null
+      ? []
+      : {
+          ...history,
+          functionalResults: functional.get(history.subject.id) ?? [],
+          observations: observations.get(history.episode?.id ?? '') ?? [],
+        },
+  )
+}
+
+interface SetAsked {
+  readonly record: ReadinessRecord
+  readonly wanted: WantedSet | null
+}
+
+/** The set asked for, else the one that the episode names; or a word for why there is none. */
+export async function setsFor(
+  tx: ClinicTx,
+  asked: readonly SetAsked[],
+): Promise<readonly (CriteriaSet | 'none_named' | 'not_known')[]> {
+  const names = asked.map(({ record, wanted }) => wanted ?? record.episode?.criteriaSet ?? null)
+  const found = await findCriteriaSets(
+    tx,
+    names.filter((name) => name !== null),
+  )
+  let next = 0
+  return names.map((name) => (name === null ? 'none_named' : (found[next++] ?? 'not_known')))
+}
+
+/** As answers to a query: the set, or the refusal. */
+export async function setsForQuery(
+  tx: ClinicTx,
+  asked: readonly SetAsked[],
+): Promise<readonly (CriteriaSet | AppError)[]> {
+  return (await setsFor(tx, asked)).map((set) => {
+    if (set === 'none_named') {
+      return new AppError('invalid_query', {
+        detail: 'The episode names no criteria set: say which one.',
+        faults: [{ pointer: '#/query/criteriaSet', code: 'missing', message: 'Name a criteria set.' }],
+      })
+    }
+    if (set === 'not_known') {
+      return new AppError('invalid_query', {
+        detail: 'No criteria set of that key and version is known here.',
+        faults: [{ pointer: '#/query/criteriaSet', code: 'not_in_list', message: 'No such criteria set.' }],
+      })
+    }
+    return set
+  })
 }
 
 export interface EpisodeEvaluation {

@@ -18,7 +18,7 @@ import type { Context } from '../context.ts'
 import { createOnce, type Created, type OnceKey } from '../create-once.ts'
 import type { Trace } from '../perform.ts'
 import type { ReadinessRecord } from '../readiness/collect-evidence.ts'
-import { evaluateEpisode, loadRecord, setFor, todayOf, type Readiness } from '../readiness/evaluate-episode.ts'
+import { evaluateEpisode, loadRecord, setsFor, todayOf, type Readiness } from '../readiness/evaluate-episode.ts'
 import { dayAfter } from '../shared/clinic-days.ts'
 import { orNotFound } from '../shared/existing.ts'
 import { etagOf } from '../shared/versions.ts'
@@ -147,7 +147,7 @@ async function projections(ctx: Context, keys: ReportKeys, facts: ReportFacts): 
 async function setForDocument(tx: ClinicTx, record: ReadinessRecord, document: ReportDocument): Promise<CriteriaSet> {
   const { criteriaSet } = document
   const wanted = criteriaSet === undefined ? null : { key: criteriaSet.key, version: criteriaSet.version ?? null }
-  const set = await setFor(tx, record, wanted)
+  const [set = 'not_known'] = await setsFor(tx, [{ record, wanted }])
   if (set === 'none_named') {
     throw documentError([
       { pointer: '#/criteriaSet', code: 'missing', message: 'The episode names no criteria set: say which one.' },
