@@ -365,6 +365,8 @@ export interface FunctionalTest extends CodeEntry {
   readonly betterWhen: 'higher' | 'lower' | 'none'
   /** Forms in use; the total must say which one it is where there is more than one. */
   readonly formVersions?: readonly string[]
+  /** Of an observation: the words that can answer it. */
+  readonly observations?: readonly string[]
 }
 
 /** Questionnaires: totals only; the wording of their items belongs to their owners. */
@@ -556,6 +558,7 @@ export const FUNCTIONAL_TESTS = [
     code: 'on_field_rehabilitation',
     label: 'Sport-specific programme on the field',
     form: 'observation',
+    observations: ['completed', 'not_completed', 'not_assessed'],
     kind: null,
     sided: 'no',
     betterWhen: 'none',
@@ -564,6 +567,7 @@ export const FUNCTIONAL_TESTS = [
     code: 'subjective_form_within_reference',
     label: 'Subjective knee form against the reference of the same age and sex',
     form: 'observation',
+    observations: ['within_reference', 'outside_reference', 'not_assessed'],
     kind: null,
     sided: 'no',
     betterWhen: 'none',

@@ -133,6 +133,11 @@ function checkContent(set: Content, context: z.core.$RefinementCtx): void {
       if (one.kind === 'functional_value' && sided !== (one.limb === 'involved'))
         fail(context, [...path, 'limb'], 'contradiction', 'A test with sides is read of the involved limb, one without of none.') // prettier-ignore
     }
+    if (one.kind === 'clinician_observation') {
+      const accepted = lists.FUNCTIONAL_TEST_BY_CODE.get(one.observation)?.observations ?? []
+      if (!accepted.includes(one.threshold))
+        fail(context, [...path, 'threshold'], 'not_in_list', `Of this it can be observed: ${accepted.join(', ')}.`)
+    }
     if (one.kind === 'questionnaire_total') {
       const known = lists.FUNCTIONAL_TEST_BY_CODE.get(one.questionnaire)?.formVersions
       one.formVersions?.forEach((form, at) => {

@@ -1,5 +1,6 @@
 import { z } from 'zod'
 import * as lists from './code-lists.ts'
+import { fail } from './faults.ts'
 import { shortText } from './shapes.ts'
 
 type ObservedTest = Extract<(typeof lists.FUNCTIONAL_TESTS)[number], { form: 'observation' }>['code']
@@ -13,6 +14,12 @@ export const observationDocument = z
     value: z.enum(lists.codesOf(lists.OBSERVATIONS)),
     observedOn: z.iso.date(),
     note: shortText(2000).optional(),
+  })
+  .superRefine(({ key, value }, context) => {
+    const accepted = lists.FUNCTIONAL_TEST_BY_CODE.get(key)?.observations ?? []
+    if (!accepted.includes(value)) {
+      fail(context, ['value'], 'not_in_list', `Of ${key} it can be observed: ${accepted.join(', ')}.`)
+    }
   })
   .meta({ id: 'ObservationDocument' })
 

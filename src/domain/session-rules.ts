@@ -334,6 +334,10 @@ function checkFunctionalResult(result: Fields, path: JsonPath, report: Report): 
       report([...path, form], 'not_applicable', `This test is recorded as ${test.form}.`)
     }
   }
+  const { observation } = result
+  if (test.observations !== undefined && typeof observation === 'string' && !test.observations.includes(observation)) {
+    report([...path, 'observation'], 'not_in_list', 'This word does not answer this test.', { accepted: test.observations }) // prettier-ignore
+  }
   checkFormVersion(result, test.formVersions, path, report)
   if (test.kind === null) return
   const quantities: [JsonPath, unknown][] =

@@ -47,6 +47,7 @@ describe('the shape of a criteria set', () => {
     ['a rule that nothing would have to be met for', '#/rule/count out_of_range', (set: typeof kyritsis) => (set.rule = { kind: 'at_least', count: 0 })], // prettier-ignore
     ['no criteria, which everyone would meet', '#/criteria too_few', (set: typeof kyritsis) => (set.criteria = [])],
     ['an observation that means nothing was seen', '#/criteria/5/threshold not_in_list', (set: typeof kyritsis) => (set.criteria[5]!['threshold'] = 'not_assessed')], // prettier-ignore
+    ['an observation in the words of another one', '#/criteria/5/threshold not_in_list', (set: typeof kyritsis) => (set.criteria[5]!['threshold'] = 'within_reference')], // prettier-ignore
     ['ages that end before they begin', '#/population/ageYears out_of_order', (set: typeof kyritsis) => (set.population['ageYears'] = { from: 40, to: 18 })], // prettier-ignore
   ])('refuses %s', (_what, fault, change) => {
     expect(faultsOf(changed((set) => void change(set))).join(' ')).toContain(fault)

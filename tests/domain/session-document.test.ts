@@ -486,6 +486,12 @@ describe('the session document', () => {
       'invalid_format #/setups/0/settings/seat%20depth',
     ],
     ['sets without a dynamometer', (d) => delete d.dynamometer, 'missing #/dynamometer'],
+    [
+      'an observation in the words of another one',
+      (d) =>
+        d.functionalResults.push({ key: 'field', test: 'on_field_rehabilitation', observation: 'within_reference' }),
+      'not_in_list #/functionalResults/8/observation',
+    ],
     ['a hop without side', (d) => delete d.functionalResults[0].side, 'missing #/functionalResults/0/side'],
     ['a run with a side', (d) => (d.functionalResults[6].side = 'left'), 'not_applicable #/functionalResults/6/side'],
     [

@@ -99,6 +99,8 @@ describe('400', () => {
   it.each([
     ['a test that is measured', { key: 'single_hop_distance' }, '#/key'],
     ['a value that is no finding', { value: 'passed' }, '#/value'],
+    ['a word that answers another question', { value: 'within_reference' }, '#/value'],
+    ['a word that answers the first question alone', { key: 'subjective_form_within_reference' }, '#/value'],
     ['a day that is none', { observedOn: '2025-02-30' }, '#/observedOn'],
     ['a day with a time', { observedOn: '2025-11-20T10:00:00Z' }, '#/observedOn'],
     ['a day that has not come', { observedOn: '2199-01-01' }, '#/observedOn'],
