@@ -45,9 +45,9 @@ export async function loadObservations(
 }
 
 /** Superseded ones too, newest day first. */
-export async function loadObservationHistory(tx: ClinicTx, episodeId: string): Promise<ObservationRow[]> {
+export async function loadObservationHistory(tx: ClinicTx, episodeIds: readonly string[]): Promise<ObservationRow[]> {
   const rows = await tx.clinicianObservation.findMany({
-    where: { clinicId: tx.clinicId, episodeId },
+    where: { clinicId: tx.clinicId, episodeId: { in: [...episodeIds] } },
     orderBy: [{ observedOn: 'desc' }, { id: 'desc' }],
   })
   return rows.map(toRow)

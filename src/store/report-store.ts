@@ -123,10 +123,10 @@ export async function loadReportVersions(tx: ClinicTx, id: string): Promise<Repo
   return rows.map(toRow)
 }
 
-/** Every version of every report of an episode, newest first. */
-export async function loadReportsOfEpisode(tx: ClinicTx, episodeId: string): Promise<ReportRow[]> {
+/** Every version of every report of the episodes, newest first. */
+export async function loadReportsOfEpisodes(tx: ClinicTx, episodeIds: readonly string[]): Promise<ReportRow[]> {
   const rows = await tx.report.findMany({
-    where: { clinicId: tx.clinicId, evaluation: { episodeId } },
+    where: { clinicId: tx.clinicId, evaluation: { episodeId: { in: [...episodeIds] } } },
     include: WITH_EVALUATION,
     orderBy: [{ signedAt: 'desc' }, { id: 'desc' }, { version: 'desc' }],
   })

@@ -1,6 +1,7 @@
 /** Results: one row per set and direction. The trend of a subject's series is one index scan, both sides at once. */
 import type { ClinicTx } from '../tenancy/with-clinic.ts'
 import { Prisma } from './generated/client.ts'
+import type { VersionOfSession } from './session-store.ts'
 
 export interface AnalysisWrite {
   readonly id: string
@@ -144,14 +145,13 @@ export async function loadResults(
 }
 
 /** Of each set the newest analysis: an older one stands behind it, for whoever asks by its id or by an earlier time. */
-export async function loadResultsOfSession(
-  tx: ClinicTx,
-  sessionId: string,
-  sessionVersion: number,
-): Promise<JudgedResultRow[]> {
+export async function loadResultsOfSessions(tx: ClinicTx, of: readonly VersionOfSession[]): Promise<JudgedResultRow[]> {
+  const ids = of.map(({ sessionId }) => sessionId)
+  const versions = of.map(({ sessionVersion }) => sessionVersion)
   return judgedResults(
     tx,
-    Prisma.sql`r.session_id = ${sessionId}::uuid and r.session_version = ${sessionVersion}
+    Prisma.sql`r.session_id = any(${ids}::uuid[])
+      and (r.session_id, r.session_version) in (select * from unnest(${ids}::uuid[], ${versions}::int[]))
       and not exists (select from analysis n where n.clinic_id = a.clinic_id and n.set_id = a.set_id
                         and (n.recorded_at, n.id) > (a.recorded_at, a.id))`,
     Prisma.sql`t.ordinal, r.id`,
@@ -159,24 +159,35 @@ export async function loadResultsOfSession(
 }
 
 export async function loadResult(tx: ClinicTx, id: string): Promise<JudgedResultRow | null> {
-  const rows = await judgedResults(tx, Prisma.sql`r.id = ${id}::uuid`, Prisma.sql`r.id`)
-  return rows[0] ?? null
+  return (await loadResultsById(tx, [id]))[0] ?? null
 }
 
-/** Which series a subject has, with their sides, counts and first and last test. */
-export async function loadSeries(
-  tx: ClinicTx,
-  subjectId: string,
-): Promise<{ series: string; side: string; tests: number; firstTestedAt: Date; lastTestedAt: Date }[]> {
-  return tx.$queryRaw`
-    select series, side, count(*)::int as tests, min(tested_at) as "firstTestedAt", max(tested_at) as "lastTestedAt"
+export async function loadResultsById(tx: ClinicTx, ids: readonly string[]): Promise<JudgedResultRow[]> {
+  return judgedResults(tx, Prisma.sql`r.id = any(${ids}::uuid[])`, Prisma.sql`r.id`)
+}
+
+export interface SeriesRow {
+  readonly subjectId: string
+  readonly series: string
+  readonly side: string
+  readonly tests: number
+  readonly firstTestedAt: Date
+  readonly lastTestedAt: Date
+}
+
+/** Which series subjects have, with their sides, counts and first and last test. */
+export async function loadSeries(tx: ClinicTx, subjectIds: readonly string[]): Promise<SeriesRow[]> {
+  return tx.$queryRaw<SeriesRow[]>`
+    select subject_id as "subjectId", series, side, count(*)::int as tests,
+           min(tested_at) as "firstTestedAt", max(tested_at) as "lastTestedAt"
     from set_result
-    where clinic_id = ${tx.clinicId}::uuid and subject_id = ${subjectId}::uuid and is_current
-    group by series, side order by series, side`
+    where clinic_id = ${tx.clinicId}::uuid and subject_id = any(${subjectIds}::uuid[]) and is_current
+    group by subject_id, series, side order by series, side`
 }
 
 /** Where a result comes from: the setup and the recording of its set, the parameters of its analysis. */
 export interface Provenance {
+  readonly analysisId: string
   readonly setupId: string
   readonly setupKey: string
   /** null: the values were reported. */
@@ -185,36 +196,37 @@ export interface Provenance {
   readonly paramsHash: Uint8Array
 }
 
-export async function loadProvenance(
-  tx: ClinicTx,
-  of: { readonly setId: string; readonly analysisId: string },
-): Promise<Provenance | null> {
-  const rows = await tx.$queryRaw<Provenance[]>`
-    select t.setup_id as "setupId", s.key as "setupKey", t.recording_sha as "recordingSha",
+export async function loadProvenances(tx: ClinicTx, analysisIds: readonly string[]): Promise<Provenance[]> {
+  return tx.$queryRaw<Provenance[]>`
+    select a.id as "analysisId", t.setup_id as "setupId", s.key as "setupKey", t.recording_sha as "recordingSha",
            a.params, a.params_hash as "paramsHash"
     from analysis a
     join test_set t on t.clinic_id = a.clinic_id and t.id = a.set_id
     join setup s on s.clinic_id = t.clinic_id and s.id = t.setup_id
-    where a.clinic_id = ${tx.clinicId}::uuid and a.id = ${of.analysisId}::uuid and a.set_id = ${of.setId}::uuid`
-  return rows[0] ?? null
+    where a.clinic_id = ${tx.clinicId}::uuid and a.id = any(${analysisIds}::uuid[])`
+}
+
+export interface SeriesMeasureRow {
+  readonly subjectId: string
+  readonly series: string
+  readonly measure: string
+  readonly statistic: string
+  readonly angleDeg: number | null
 }
 
 /** Which statistics of which measures a series has a value of, in force; torque at an angle by its angle. */
-export async function loadSeriesMeasures(
-  tx: ClinicTx,
-  subjectId: string,
-): Promise<{ series: string; measure: string; statistic: string; angleDeg: number | null }[]> {
-  return tx.$queryRaw`
+export async function loadSeriesMeasures(tx: ClinicTx, subjectIds: readonly string[]): Promise<SeriesMeasureRow[]> {
+  return tx.$queryRaw<SeriesMeasureRow[]>`
     with measured as (
-      select r.series, m.key as measure, m.value as document
+      select r.subject_id as "subjectId", r.series, m.key as measure, m.value as document
       from set_result r, jsonb_each(r.measures) m
-      where r.clinic_id = ${tx.clinicId}::uuid and r.subject_id = ${subjectId}::uuid and r.is_current
+      where r.clinic_id = ${tx.clinicId}::uuid and r.subject_id = any(${subjectIds}::uuid[]) and r.is_current
     )
-    select d.series, d.measure, s.key as statistic, null::float8 as "angleDeg"
+    select d."subjectId", d.series, d.measure, s.key as statistic, null::float8 as "angleDeg"
     from measured d, jsonb_each(case jsonb_typeof(d.document) when 'object' then d.document else '{}' end) s
     where jsonb_typeof(s.value -> 'value') = 'number'
     union
-    select d.series, d.measure, s.key, (a.value -> 'angle' ->> 'value')::float8
+    select d."subjectId", d.series, d.measure, s.key, (a.value -> 'angle' ->> 'value')::float8
     from measured d, jsonb_array_elements(case jsonb_typeof(d.document) when 'array' then d.document else '[]' end) a,
          jsonb_each(a.value - 'angle') s
     where jsonb_typeof(s.value -> 'value') = 'number'`

@@ -235,29 +235,40 @@ export async function insertFunctionalResults(
 
 /** A version of a session; null asks for the one in force. */
 export async function loadSession(tx: ClinicTx, id: string, version: number | null): Promise<SessionRow | null> {
-  const row = await tx.sessionVersion.findFirst({
-    where: { clinicId: tx.clinicId, sessionId: id, ...(version === null ? { supersededAt: null } : { version }) },
-    include: { session: { select: { extSystem: true, extValue: true } } },
-  })
-  return row === null ? null : toRow(row)
+  if (version === null) return (await loadSessions(tx, [id]))[0] ?? null
+  return (await sessionVersions(tx, { sessionId: id, version }))[0] ?? null
+}
+
+/** Those in force. */
+export async function loadSessions(tx: ClinicTx, ids: readonly string[]): Promise<SessionRow[]> {
+  return sessionVersions(tx, { sessionId: { in: [...ids] }, supersededAt: null })
 }
 
 export async function loadSessionVersions(tx: ClinicTx, id: string): Promise<SessionRow[]> {
+  return sessionVersions(tx, { sessionId: id })
+}
+
+async function sessionVersions(tx: ClinicTx, where: Prisma.SessionVersionWhereInput): Promise<SessionRow[]> {
   const rows = await tx.sessionVersion.findMany({
-    where: { clinicId: tx.clinicId, sessionId: id },
+    where: { clinicId: tx.clinicId, ...where },
     include: { session: { select: { extSystem: true, extValue: true } } },
     orderBy: { version: 'asc' },
   })
   return rows.map(toRow)
 }
 
+/** A version of a session, as what hangs on it names it. */
+export interface VersionOfSession {
+  readonly sessionId: string
+  readonly sessionVersion: number
+}
+
 export async function loadSetups(
   tx: ClinicTx,
-  sessionId: string,
-  sessionVersion: number,
-): Promise<(SetupWrite & { id: string })[]> {
-  // prettier-ignore
-  return tx.setup.findMany({ where: { clinicId: tx.clinicId, sessionId, sessionVersion }, orderBy: { id: 'asc' } })
+  of: readonly VersionOfSession[],
+): Promise<(SetupWrite & VersionOfSession)[]> {
+  const versions = of.map(({ sessionId, sessionVersion }) => ({ sessionId, sessionVersion }))
+  return tx.setup.findMany({ where: { clinicId: tx.clinicId, OR: versions }, orderBy: { id: 'asc' } })
 }
 
 export async function loadTestSets(
@@ -287,13 +298,20 @@ export async function loadWeighedSetups(tx: ClinicTx, subjectId: string, before:
   })
 }
 
-/** Sessions of the clinic, or of one subject, by id; withdrawn ones too, marked as such. */
+export interface SessionHeadRow {
+  readonly id: string
+  readonly version: number
+  readonly status: string
+  readonly subjectId: string
+  readonly episodeId: string | null
+  readonly testedAt: Date
+}
+
+/** Sessions of the clinic by id, or of these the one with an id; withdrawn ones too, marked as such. */
 export async function listSessionHeads(
   tx: ClinicTx,
   filter: { subjectId: string | null; id: string | null; after: string | null; take: number },
-): Promise<
-  { id: string; version: number; status: string; subjectId: string; episodeId: string | null; testedAt: Date }[]
-> {
+): Promise<SessionHeadRow[]> {
   // prettier-ignore
   return tx.session.findMany({
     where: {
@@ -306,6 +324,23 @@ export async function listSessionHeads(
     orderBy: { id: 'asc' },
     take: filter.take,
   })
+}
+
+/** Of each subject as many sessions by id as asked for; withdrawn ones too, marked as such. */
+export async function listSessionHeadsOfSubjects(
+  tx: ClinicTx,
+  of: { subjectIds: readonly string[]; after: string | null; take: number },
+): Promise<SessionHeadRow[]> {
+  return tx.$queryRaw<SessionHeadRow[]>`
+    select h.id, h.version, h.status, h.subject_id as "subjectId", h.episode_id as "episodeId", h.tested_at as "testedAt"
+    from unnest(${of.subjectIds}::uuid[]) asked (subject_id)
+    cross join lateral (
+      select s.* from session s
+      where s.clinic_id = ${tx.clinicId}::uuid and s.subject_id = asked.subject_id
+        and (${of.after}::uuid is null or s.id > ${of.after}::uuid)
+      order by s.id limit ${of.take}
+    ) h
+    order by h.id`
 }
 
 /** When the latest of these sessions was; null: there are none. */

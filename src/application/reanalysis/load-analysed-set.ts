@@ -2,7 +2,7 @@
 import type { AnalysisParameters, GravityModel, Protocol } from '../../compute/index.ts'
 import { setDocument, setupDocument } from '../../domain/session-document.ts'
 import { loadRecording } from '../../store/recording-store.ts'
-import { loadResultsOfSession, type JudgedResultRow } from '../../store/result-store.ts'
+import { loadResultsOfSessions, type JudgedResultRow } from '../../store/result-store.ts'
 import { loadSession, loadSetups, loadTestSets } from '../../store/session-store.ts'
 import type { ClinicTx } from '../../tenancy/with-clinic.ts'
 import { setProtocol } from '../prepare-session/set-protocol.ts'
@@ -30,11 +30,11 @@ export async function loadAnalysedSet(
   const session = await loadSession(tx, place.sessionId, place.sessionVersion)
   const set = (await loadTestSets(tx, place.sessionId, place.sessionVersion)).find(({ id }) => id === place.setId)
   if (session === null || set === undefined || set.recordingSha === null) return null
-  const setup = (await loadSetups(tx, place.sessionId, place.sessionVersion)).find(({ id }) => id === set.setupId)
+  const setup = (await loadSetups(tx, [place])).find(({ id }) => id === set.setupId)
   const sha = new Uint8Array(set.recordingSha)
   const recording = await loadRecording(tx, sha)
   if (setup === undefined || recording === null) throw new RangeError(`set ${set.id} without its setup or recording`)
-  const results = await loadResultsOfSession(tx, place.sessionId, place.sessionVersion)
+  const results = await loadResultsOfSessions(tx, [place])
   const { sets = [] } = session.document as { sets?: readonly { key: string }[] }
   const { recording: _samples, reported: _reported, ...words } = (sets.find(({ key }) => key === set.key) ?? {}) as Record<string, unknown> // prettier-ignore
   const spoken = { set: setDocument.parse(words), setup: setupDocument.parse(setup.document) }

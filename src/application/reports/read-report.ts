@@ -1,21 +1,18 @@
 import type { ConsentLevel } from '../../domain/report-document.ts'
-import { loadEpisode } from '../../store/episode-store.ts'
 import {
-  loadCurrencies,
   loadEvaluation,
   loadProjection,
   loadReport,
-  loadReportsOfEpisode,
   loadReportVersions,
   type ReportRow,
 } from '../../store/report-store.ts'
 import type { ClinicTx } from '../../tenancy/with-clinic.ts'
 import type { Context } from '../context.ts'
 import { perform, type Trace } from '../perform.ts'
-import { dayIn } from '../shared/clinic-days.ts'
 import { orNotFound } from '../shared/existing.ts'
-import { summariseReport } from './represent-report.ts'
+import { listReportsOfEpisodes } from './list-reports-of-episodes.ts'
 import { showReport, type ShownReport } from './show-report.ts'
+import { summariseReports } from './summarise-reports.ts'
 
 interface Asked {
   readonly reportId: string
@@ -33,17 +30,13 @@ export async function readReport(ctx: Context, input: Asked): Promise<ShownRepor
 export async function readReportVersions(ctx: Context, input: { reportId: string }) {
   return perform(ctx, 'reports.read', async (tx, trace) => {
     await named(tx, trace, { ...input, version: null })
-    return { items: await summaries(tx, ctx, await loadReportVersions(tx, input.reportId)) }
+    return { items: await summariseReports(tx, ctx, await loadReportVersions(tx, input.reportId)) }
   })
 }
 
 export async function listReports(ctx: Context, input: { episodeId: string }) {
-  return perform(ctx, 'reports.list', async (tx, trace) => {
-    const episode = orNotFound(await loadEpisode(tx, input.episodeId, ctx.now))
-    trace.subject(episode.subjectId)
-    trace.resource('episode', input.episodeId)
-    return { items: await summaries(tx, ctx, await loadReportsOfEpisode(tx, input.episodeId)) }
-  })
+  const [items = []] = await listReportsOfEpisodes(ctx, { episodeIds: [input.episodeId] })
+  return { items }
 }
 
 /** One level as it was signed, for a surgeon who holds no account: the clinic hands the file on. */
@@ -70,9 +63,4 @@ async function named(tx: ClinicTx, trace: Trace, { reportId, version }: Asked): 
   trace.subject(row.subjectId)
   trace.resource('report', `${row.id}@${row.version}`)
   return row
-}
-
-async function summaries(tx: ClinicTx, ctx: Context, rows: readonly ReportRow[]) {
-  const currencies = await loadCurrencies(tx, rows.map((row) => row.evaluationId)) // prettier-ignore
-  return rows.map((row) => summariseReport(row, currencies, dayIn(ctx.actor.timeZone, ctx.now)))
 }

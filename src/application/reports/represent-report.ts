@@ -24,6 +24,8 @@ export function summariseReport(row: ReportRow, currencies: Currencies, today: s
   }
 }
 
+export type ReportSummary = ReturnType<typeof summariseReport>
+
 /** A number followed back: to its result, its setup, its recording and the version of the arithmetic. */
 export function representBasis(row: BasisRow) {
   const { id, kind, inForce, sessionId, setKey, setupId, setupKey, recordingSha256, computeVersion } = row

@@ -1,16 +1,15 @@
 /** A session as it stands: its results, what was found in its setups, symmetry, flags, and what it may be compared with. */
 import { COMPUTE_VERSION, calendarDayNumber } from '../../compute/index.ts'
 import { parseSeriesKey } from '../../domain/series.ts'
-import { loadFlags } from '../../store/flag-store.ts'
-import { loadResultsOfSession, type JudgedResultRow } from '../../store/result-store.ts'
+import type { JudgedResultRow } from '../../store/result-store.ts'
 import { loadReferenceSetups } from '../../store/setup-store.ts'
-import { loadSession, loadSetups, type SessionRow, type SetupWrite } from '../../store/session-store.ts'
+import type { SessionRow, SetupWrite } from '../../store/session-store.ts'
 import type { ClinicTx } from '../../tenancy/with-clinic.ts'
 import type { Context } from '../context.ts'
 import { representFlag } from '../flags/represent-flag.ts'
 import { collect, compareResults } from '../judgement/compare-results.ts'
 import { DEFAULT_CONFIDENCE } from '../judgement/error-model.ts'
-import { holdOn, loadHistory, type History } from '../judgement/history.ts'
+import { holdOn, type History } from '../judgement/history.ts'
 import { compareWithReference, readRecordedSetup, type PinnedSetup } from '../judgement/reference-setup.ts'
 import { judgePairs } from '../judgement/limb-pairs.ts'
 import { representPair } from '../judgement/represent-pair.ts'
@@ -18,32 +17,30 @@ import { representReasons } from '../judgement/represent-comparability.ts'
 import type { PreparedSetup } from '../prepare-session/prepared-session.ts'
 import { representResult } from '../results/represent-result.ts'
 import { orNotFound } from '../shared/existing.ts'
+import { loadSessionRecords, type SessionRecord } from './load-session-records.ts'
 import { representSessionRow } from './represent-session-row.ts'
 
+/** With what it may be compared with. */
 export async function describeSession(tx: ClinicTx, ctx: Context, sessionId: string) {
-  const session = orNotFound(await loadSession(tx, sessionId, null))
-  const setups = await loadSetups(tx, sessionId, session.version)
-  const results = await loadResultsOfSession(tx, sessionId, session.version)
-  const flags = await loadFlags(tx, { sessionId }, ctx.now)
-  const history = orNotFound(
-    await loadHistory(tx, {
-      subjectId: session.subjectId,
-      knownAt: ctx.now,
-      joint: setups[0]?.joint ?? '',
-      episodeId: session.episodeId,
-    }),
-  )
+  const record = orNotFound((await loadSessionRecords(tx, [sessionId], ctx.now))[0])
+  const { session, history, results } = record
   return {
-    session: representSessionRow(session, sinceSurgery(session, history)),
-    computeVersion: COMPUTE_VERSION,
-    setupFindings: setups.map(representSetupFindings),
-    results: results.map((row) => representResult(row, flags, ctx.now)),
-    symmetry: symmetryOf(history, results),
-    flags: flags.map(representFlag),
+    ...describeAlone(record),
     comparability: [
       ...comparabilityOf(history, session, results),
       ...withReferences(history, session, results, await loadPinned(tx, session, ctx.now)),
     ],
+  }
+}
+
+export function describeAlone({ session, setups, results, flags, history }: SessionRecord) {
+  return {
+    session: representSessionRow(session, sinceSurgery(session, history)),
+    computeVersion: COMPUTE_VERSION,
+    setupFindings: setups.map(representSetupFindings),
+    results: results.map((row) => representResult(row, flags, history.knownAt)),
+    symmetry: symmetryOf(history, results),
+    flags: flags.map(representFlag),
   }
 }
 

@@ -1,16 +1,8 @@
-import { loadSession } from '../../store/session-store.ts'
 import type { Context } from '../context.ts'
-import { perform } from '../perform.ts'
 import { orNotFound } from '../shared/existing.ts'
-import { describeSession } from './describe-session.ts'
+import { getSessions, type SessionAnswer } from './get-sessions.ts'
 
-/** The session in force: what was sent, and what came of it. */
-export async function getSession(ctx: Context, input: { sessionId: string }) {
-  return perform(ctx, 'sessions.read', async (tx, trace) => {
-    const row = orNotFound(await loadSession(tx, input.sessionId, null))
-    trace.subject(row.subjectId)
-    trace.resource('session', input.sessionId)
-    const { comparability: _, ...description } = await describeSession(tx, ctx, input.sessionId)
-    return { ...description, document: row.document as Record<string, unknown> }
-  })
+export async function getSession(ctx: Context, input: { sessionId: string }): Promise<SessionAnswer> {
+  const [session] = await getSessions(ctx, { sessionIds: [input.sessionId] })
+  return orNotFound(session)
 }

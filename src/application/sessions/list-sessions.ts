@@ -1,33 +1,29 @@
-import { findSubjectId } from '../../store/subject-store.ts'
 import { findByExternalId, listSessionHeads } from '../../store/session-store.ts'
 import type { SystemAndValue } from '../../domain/reference.ts'
 import type { Context } from '../context.ts'
 import { perform } from '../perform.ts'
-import { pageOf, type PageRequest } from '../shared/paging.ts'
+import { pageOf, type Page, type PageRequest } from '../shared/paging.ts'
+import { listSessionsOfSubjects } from './list-sessions-of-subjects.ts'
+import { summariseSession, type SessionSummary } from './summarise-session.ts'
 
 /** Heads of sessions by id, of one subject, or the one of an external id. */
 export async function listSessions(
   ctx: Context,
   input: { page: PageRequest; subjectId: string | null; externalId: SystemAndValue | null },
-) {
+): Promise<Page<SessionSummary>> {
+  const { page, subjectId, externalId } = input
+  if (subjectId !== null && externalId === null) {
+    const [own] = await listSessionsOfSubjects(ctx, { subjectIds: [subjectId], page })
+    return own ?? { items: [], nextCursor: null }
+  }
   return perform(ctx, 'sessions.list', async (tx, trace) => {
-    const ids = input.externalId === null ? null : await findByExternalId(tx, input.externalId)
-    const subjectId = input.subjectId === null ? null : await findSubjectId(tx, { id: input.subjectId })
-    const nobody = input.subjectId !== null && subjectId === null
+    const named = externalId === null ? null : await findByExternalId(tx, externalId)
     const rows =
-      nobody || (input.externalId !== null && ids === null)
+      externalId !== null && named === null
         ? []
-        : await listSessionHeads(tx, { subjectId, after: input.page.after, take: input.page.limit + 1, id: ids?.id ?? null }) // prettier-ignore
-    const page = pageOf(rows, input.page)
-    page.items.forEach((row) => trace.subject(row.subjectId))
-    const items = page.items.map((row) => ({
-      id: row.id,
-      version: row.version,
-      state: row.status,
-      subjectId: row.subjectId,
-      episodeId: row.episodeId,
-      testedAt: row.testedAt.toISOString(),
-    }))
-    return { ...page, items }
+        : await listSessionHeads(tx, { subjectId, after: page.after, take: page.limit + 1, id: named?.id ?? null })
+    const heads = pageOf(rows, page)
+    heads.items.forEach((row) => trace.subject(row.subjectId))
+    return { ...heads, items: heads.items.map(summariseSession) }
   })
 }
