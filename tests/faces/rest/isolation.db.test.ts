@@ -1,4 +1,4 @@
-import { v7 as uuidv7 } from 'uuid'
+import { v7 as uuidv7, validate as isUuid } from 'uuid'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { CLINIC_ROLES, type ClinicRole } from '../../../src/tenancy/actor.ts'
 import { TABLE_CLASSES } from '../../../src/store/table-classes.ts'
@@ -11,15 +11,21 @@ import { call, currentVersion, makeIds, recipeOf, registeredRoutes, roleFor, SHA
 
 /** More rounds, each with a victim of its own: LIMB_LEDGER_ISOLATION_ROUNDS=10. */
 const ROUNDS = Number(process.env['LIMB_LEDGER_ISOLATION_ROUNDS'] ?? 1)
-const AT_LEAST_PROBES = 2_000 * ROUNDS
+const AT_LEAST_PROBES = 10_000 * ROUNDS
+/** As many as the service has connections, and some that wait. */
+const AT_ONCE = 8
 
 const database = await testDatabase()
-const service = await makeTestService(database, { ledger: await makeTestLedger(database) })
+// One moment for all: an answer that says when it was made is the same answer a moment later.
+const now = new Date()
+const service = await makeTestService(database, { ledger: await makeTestLedger(database), clock: () => now })
 const routes = registeredRoutes(service.app)
 
 let mine: FreshClinic
 let ids: Ids
 const theirs: Ids[] = []
+/** Of each of them the id of one record of every table, by table; and what names its clinic and members. */
+const foreignIds = new Map<Ids, Readonly<Record<string, string>>>()
 /** What stands in the records of the other clinics alone: none of it may be in any answer or line of the log. */
 const canaries: string[] = []
 let probes = 0
@@ -43,6 +49,15 @@ beforeAll(async () => {
     canaries.push(...RECORDS.map((record) => victim[record]), ...Object.values(clinic.principals))
     canaries.push(...Object.values(clinic.tokens).map((token) => token.split('.')[2] ?? token))
     await service.api(clinic.tokens.auditor).post('/v1/audit/seal', {}, { key: null })
+    const records = await recordsOf(clinic.clinicId)
+    canaries.push(...records.map(({ id }) => id))
+    foreignIds.set(victim, {
+      ...Object.fromEntries(records.map(({ name, id }) => [name, id])),
+      ...Object.fromEntries(RECORDS.map((record) => [record, victim[record]])),
+      clinic: clinic.clinicId,
+      member: clinic.principals.clinician,
+      criteriaSetKey: victim.criteriaSetKey,
+    })
   }
   await service.api(mine.tokens.auditor).post('/v1/audit/seal', {}, { key: null })
   untouched = await rowsOfTheirs()
@@ -50,11 +65,24 @@ beforeAll(async () => {
 
 afterAll(() => console.log(`Isolation: ${probes} probes in ${ROUNDS} round(s), ${routes.length} routes, 5 roles`))
 
+const tenantTables = Object.entries(TABLE_CLASSES).flatMap(([name, kind]) => (kind === 'tenant' ? [name] : []))
+
+/** Every record of a clinic that has an id of its own. */
+async function recordsOf(clinicId: string): Promise<{ name: string; id: string }[]> {
+  const withId = await sql<{ name: string }>(
+    service,
+    `select c.relname::text as name from pg_attribute a join pg_class c on c.oid = a.attrelid
+     where c.relnamespace = 'public'::regnamespace and c.relname = any ($1) and a.attname = 'id' and a.atttypid = 'uuid'::regtype`,
+    [tenantTables],
+  )
+  const each = withId.map(({ name }) => `select '${name}' as name, id::text from ${name} where clinic_id = $1`)
+  return sql(service, each.join(' union all '), [clinicId])
+}
+
 /** Every row of the other clinics, as one hash. */
 async function rowsOfTheirs(): Promise<string> {
-  const tables = Object.entries(TABLE_CLASSES).flatMap(([name, kind]) => (kind === 'tenant' ? [name] : []))
   const clinics = theirs.map((victim) => victim.world.clinic.clinicId)
-  const hashes = tables.map((name) => `select '${name}' || md5(coalesce(string_agg(t::text, '' order by t::text), '')) as h from ${name} t where clinic_id = any($1::uuid[])`) // prettier-ignore
+  const hashes = tenantTables.map((name) => `select '${name}' || md5(coalesce(string_agg(t::text, '' order by t::text), '')) as h from ${name} t where clinic_id = any($1::uuid[])`) // prettier-ignore
   const rows = await sql<{ h: string }>(service, hashes.join(' union all '), [clinics])
   return rows.map(({ h }) => h).join('\n')
 }
@@ -67,8 +95,26 @@ async function probe(role: ClinicRole, route: RegisteredRoute, foreign: Sent, mi
   const where = `${role} ${route.name} ${JSON.stringify(foreign.path ?? foreign.query ?? {})}`
   expect(got.status, `${where}: ${got.text}`).toBeLessThan(500)
   expect(seen(got), where).toEqual(seen(expected))
-  const leaked = canaries.filter((canary) => got.text.includes(canary) || JSON.stringify(got.headers).includes(canary))
-  expect(leaked, where).toEqual([])
+  const whole = `${got.text} ${JSON.stringify(got.headers)}`
+  expect(canaries.filter((canary) => whole.includes(canary)), where).toEqual([]) // prettier-ignore
+}
+
+/** Where the answer grows with every request that the log takes in: what counts is that nothing of theirs is in it. */
+async function quietProbe(role: ClinicRole, route: RegisteredRoute, sent: Sent): Promise<void> {
+  const got = await call(service, mine.tokens[role], route, ids, sent)
+  probes++
+  expect(got.status, `${role} ${route.name}: ${got.text.slice(0, 300)}`).toBeLessThan(500)
+  const whole = `${got.text} ${JSON.stringify(got.headers)}`
+  expect(canaries.filter((canary) => whole.includes(canary)), `${role} ${route.name}`).toEqual([]) // prettier-ignore
+}
+
+/** Not one after the other: each waits for a commit of the log, and many commit in one stroke. */
+async function allOf(jobs: readonly (() => Promise<unknown>)[]): Promise<void> {
+  let next = 0
+  const worker = async () => {
+    for (let job = jobs[next++]; job !== undefined; job = jobs[next++]) await job()
+  }
+  await Promise.all(Array.from({ length: AT_ONCE }, worker))
 }
 
 const withSlots = routes.filter((route) => route.slots.some((slot) => typeof recipeOf(route).path?.[slot] === 'string'))
@@ -79,17 +125,17 @@ describe("another clinic's ids", { timeout: 180_000 }, () => {
     'in the address of %s are ids of nothing',
     async (_name, route) => {
       const recipe = recipeOf(route)
+      const asked = route.slots.filter((slot) => {
+        const name = recipe.path?.[slot]
+        return typeof name === 'string' && !SHARED.includes(name)
+      })
       for (const role of CLINIC_ROLES) {
-        for (const slot of route.slots) {
-          const name = recipe.path?.[slot]
-          if (typeof name !== 'string' || SHARED.includes(name)) continue
+        for (const slot of asked) {
           const ifMatch = '"1"'
           const missing = await call(service, mine.tokens[role], route, ids, { path: { [slot]: uuidv7() }, ifMatch })
-          for (const victim of theirs) {
-            // Of every kind of record: an id of the wrong table is none either.
-            for (const record of RECORDS)
-              await probe(role, route, { path: { [slot]: victim[record] }, ifMatch }, missing)
-          }
+          // Of every kind of record: an id of the wrong table is none either.
+          const foreign = theirs.flatMap((victim) => Object.values(foreignIds.get(victim) ?? {}))
+          await allOf(foreign.map((id) => () => probe(role, route, { path: { [slot]: id }, ifMatch }, missing)))
         }
       }
     },
@@ -102,11 +148,9 @@ describe("another clinic's ids", { timeout: 180_000 }, () => {
         for (const [key, value] of Object.entries(query)) {
           const record = RECORDS.find((one) => ids[one] === value)
           if (record === undefined) continue
-          for (const victim of theirs) {
-            for (const id of [victim[record], victim.subjectId, victim.sessionId]) {
-              await probe(role, route, { query: { ...query, [key]: id }, ifMatch: '"1"' }, { query: { ...query, [key]: uuidv7() }, ifMatch: '"1"' }) // prettier-ignore
-            }
-          }
+          const missing = await call(service, mine.tokens[role], route, ids, { query: { ...query, [key]: uuidv7() }, ifMatch: '"1"' }) // prettier-ignore
+          const foreign = theirs.flatMap((victim) => Object.values(foreignIds.get(victim) ?? {})).filter(isUuid)
+          await allOf(foreign.map((id) => () => probe(role, route, { query: { ...query, [key]: id }, ifMatch: '"1"' }, missing))) // prettier-ignore
         }
       }
     }
@@ -138,12 +182,8 @@ describe("another clinic's ids", { timeout: 180_000 }, () => {
     for (const route of routes.filter(({ pages, slots }) => pages && slots.length === 0)) {
       for (const role of CLINIC_ROLES) {
         const query = recipeOf(route).query?.(ids) ?? {}
-        for (const victim of theirs) {
-          for (const record of RECORDS) {
-            const id = victim[record]
-            await probe(role, route, { query: { ...query, cursor: cursorAt(id) } }, { query: { ...query, cursor: cursorAt(beside(id)) } }) // prettier-ignore
-          }
-        }
+        const foreign = theirs.flatMap((victim) => RECORDS.map((record) => victim[record]))
+        await allOf(foreign.map((id) => () => probe(role, route, { query: { ...query, cursor: cursorAt(id) } }, { query: { ...query, cursor: cursorAt(beside(id)) } }))) // prettier-ignore
       }
     }
   })
@@ -157,9 +197,7 @@ describe("another clinic's ids", { timeout: 180_000 }, () => {
       for (const { path, kind } of referencesIn(body)) {
         for (const victim of theirs) {
           const [foreign, nothing] = [put(body, path, valueOf(victim, kind)), put(body, path, valueOf(null, kind))]
-          for (const role of CLINIC_ROLES) {
-            await probe(role, route, { body: foreign, ifMatch }, { body: nothing, ifMatch })
-          }
+          await allOf(CLINIC_ROLES.map((role) => () => probe(role, route, { body: foreign, ifMatch }, { body: nothing, ifMatch }))) // prettier-ignore
         }
       }
     }
@@ -173,6 +211,56 @@ describe("another clinic's ids", { timeout: 180_000 }, () => {
         const answer = await service.api(token).get('/v1/me')
         probes++
         expect(answer.status).toBe(401)
+      }
+    }
+  })
+})
+
+/** What one might think a service asks to know its clinic. */
+const clinicHeaders = (id: string) => ({
+  'x-clinic-id': id,
+  'clinic-id': id,
+  clinic: id,
+  'x-tenant-id': id,
+  tenant: id,
+})
+
+describe('a clinic that a request names', { timeout: 180_000 }, () => {
+  const nobodys = uuidv7()
+  const named = () => theirs.map((victim) => victim.world.clinic.clinicId)
+  const readsTheLog = ({ name }: RegisteredRoute) => /audit|disclosures|export/.test(name)
+
+  it('in a header decides nothing: who reads gets what is its own, who writes is told what it would be told anyway', async () => {
+    for (const route of routes) {
+      for (const role of CLINIC_ROLES) {
+        // What it would do is not done: a document with a field that nobody knows.
+        const sent = route.method === 'GET' ? {} : { body: { unknownField: 1 }, ifMatch: '"1"' }
+        for (const clinicId of named()) {
+          const [foreign, nothing] = [{ ...sent, headers: clinicHeaders(clinicId) }, { ...sent, headers: clinicHeaders(nobodys) }] // prettier-ignore
+          if (readsTheLog(route)) await quietProbe(role, route, foreign)
+          else await probe(role, route, foreign, nothing)
+        }
+      }
+    }
+  })
+
+  it('in the query is a parameter that nobody knows', async () => {
+    for (const route of routes) {
+      const query = recipeOf(route).query?.(ids) ?? {}
+      for (const key of ['clinicId', 'clinic', 'tenant']) {
+        const missing = (role: ClinicRole) => call(service, mine.tokens[role], route, ids, { query: { ...query, [key]: nobodys }, ifMatch: '"1"' }) // prettier-ignore
+        for (const clinicId of named())
+          await allOf(CLINIC_ROLES.map((role) => async () => probe(role, route, { query: { ...query, [key]: clinicId }, ifMatch: '"1"' }, await missing(role)))) // prettier-ignore
+      }
+    }
+  })
+
+  it('in the body is a field that nobody knows', async () => {
+    for (const route of routes.filter(({ method }) => method !== 'GET')) {
+      const body = recipeOf(route).body?.(ids) ?? {}
+      for (const key of ['clinicId', 'clinic', 'clinic_id']) {
+        for (const clinicId of named())
+          await allOf(CLINIC_ROLES.map((role) => () => probe(role, route, { body: { ...body, [key]: clinicId }, ifMatch: '"1"' }, { body: { ...body, [key]: nobodys }, ifMatch: '"1"' }))) // prettier-ignore
       }
     }
   })

@@ -381,6 +381,7 @@ export interface Sent {
   /** null: no such header. */
   readonly ifMatch?: string | null
   readonly key?: string | null
+  readonly headers?: Readonly<Record<string, string>>
 }
 
 /** Calls a route by its recipe, with what a test wants otherwise. */
@@ -399,13 +400,14 @@ export async function call(
   const query = new URLSearchParams(sent.query ?? recipe.query?.(ids) ?? {}).toString()
   const url = query === '' ? address : `${address}?${query}`
   const api = service.api(token)
-  if (route.method === 'GET') return api.get(url)
+  const { headers = {} } = sent
+  if (route.method === 'GET') return api.get(url, { headers })
   const body: LooseDocument = 'body' in sent ? sent.body : (recipe.body?.(ids) ?? {})
   const ifMatch = sent.ifMatch === undefined ? await currentVersion(service, recipe, ids) : sent.ifMatch
   const bytes = sent.bytes === undefined ? {} : { bytes: sent.bytes }
-  if (route.method === 'PUT') return api.put(url, body, ifMatch, bytes)
+  if (route.method === 'PUT') return api.put(url, body, ifMatch, { headers, ...bytes })
   const key = sent.key === undefined ? (route.creates ? uuidv7() : null) : sent.key
-  return api.post(url, body, { key, ...(ifMatch === null ? {} : { headers: { 'if-match': ifMatch } }), ...bytes })
+  return api.post(url, body, { key, headers: { ...headers, ...(ifMatch === null ? {} : { 'if-match': ifMatch }) }, ...bytes }) // prettier-ignore
 }
 
 /** ETag of what a route edits; null for one that edits nothing. */
