@@ -207,8 +207,7 @@ export const CAUTION_CODES = [
   { code: 'clinic_population_mismatch', label: "The clinic's own error is of other people and was not used" },
   { code: 'mean_shift_in_retests', label: 'Second tests differ from first ones on average: learning is in the error' },
   { code: 'other_limb_has_history', label: 'The other limb was injured or operated on before' },
-  { code: 'other_limb_has_injury_history', label: 'The other limb was injured before' },
   { code: 'other_limb_history_unknown', label: 'The history of the other limb is not known' },
-  { code: 'other_limb_gave_the_graft', label: 'The other limb gave the graft' },
+  { code: 'other_limb_gave_graft', label: 'The other limb gave the graft' },
   { code: 'graft_side_unknown', label: 'Which limb gave the graft is not known' },
 ] as const satisfies readonly CodeEntry[]

@@ -31,7 +31,7 @@ export interface CriterionAnswer {
   readonly comparability: ComparabilityVerdict | null
   readonly evidence: readonly EvidenceReference[]
   readonly beside: { readonly estimatedPreInjuryCapacity: NumberOrReason } | null
-  /** Code words: other_limb_has_history, other_limb_gave_the_graft, other_limb_history_unknown. */
+  /** Code words: other_limb_has_history, other_limb_gave_graft, other_limb_history_unknown. */
   readonly notes: readonly string[]
 }
 
@@ -215,7 +215,7 @@ function limbNotes(criterion: Criterion, context: EvaluationContext): readonly s
     case 'history':
       return ['other_limb_has_history']
     case 'graft_donor':
-      return ['other_limb_gave_the_graft']
+      return ['other_limb_gave_graft']
     case 'unknown':
       return ['other_limb_history_unknown']
   }

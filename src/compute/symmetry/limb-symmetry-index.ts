@@ -48,7 +48,7 @@ export function otherLimbVerdict(otherLimb: OtherLimb): {
   if (otherLimb.history === 'surgery') return { refusal: 'other_limb_had_surgery', cautions: [] }
   if (otherLimb.gaveGraft === 'yes') return { refusal: 'other_limb_gave_graft', cautions: [] }
   const cautions: ReasonCode[] = []
-  if (otherLimb.history === 'injury') cautions.push('other_limb_has_injury_history')
+  if (otherLimb.history === 'injury') cautions.push('other_limb_has_history')
   if (otherLimb.history === 'unknown') cautions.push('other_limb_history_unknown')
   if (otherLimb.gaveGraft === 'unknown') cautions.push('graft_side_unknown')
   return { refusal: null, cautions }

@@ -488,7 +488,7 @@ describe('limbs, sex, forms, surgery and observations', () => {
 
   it.each([
     ['history' as const, ['other_limb_has_history']],
-    ['graft_donor' as const, ['other_limb_gave_the_graft']],
+    ['graft_donor' as const, ['other_limb_gave_graft']],
     ['unknown' as const, ['other_limb_history_unknown']],
     ['no_history' as const, []],
   ])('notes what is known of the other limb: %s', (otherLimb, notes) => {

@@ -189,7 +189,7 @@ describe('exactly at a limit', () => {
       ask(symmetry(), { strength: [strength(100, 95)] }, { otherLimb }).notes
     expect(notes('no_history')).toEqual([])
     expect(notes('history')).toEqual(['other_limb_has_history'])
-    expect(notes('graft_donor')).toEqual(['other_limb_gave_the_graft'])
+    expect(notes('graft_donor')).toEqual(['other_limb_gave_graft'])
     expect(notes('unknown')).toEqual(['other_limb_history_unknown'])
   })
 

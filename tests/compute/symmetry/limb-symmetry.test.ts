@@ -75,7 +75,7 @@ describe('limb symmetry index', () => {
   })
 
   it('is flagged, not refused, where the other limb was injured or little is known of it', () => {
-    expect(otherLimbVerdict({ history: 'injury', gaveGraft: 'no' }).cautions).toEqual(['other_limb_has_injury_history'])
+    expect(otherLimbVerdict({ history: 'injury', gaveGraft: 'no' }).cautions).toEqual(['other_limb_has_history'])
     const unknown = limbSymmetryIndex(limbs(200, 190, { otherLimb: { history: 'unknown', gaveGraft: 'unknown' } }))
     expect(unknown.limbSymmetryIndexPct.value).toBe(95)
     expect(unknown.cautions).toEqual(['other_limb_history_unknown', 'graft_side_unknown'])
