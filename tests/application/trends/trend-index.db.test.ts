@@ -1,7 +1,8 @@
 import pg from 'pg'
 import { beforeAll, describe, expect, it } from 'vitest'
 import { Prisma } from '../../../src/store/generated/client.ts'
-import { loadResults } from '../../../src/store/result-store.ts'
+import { loadResults, loadResultsOfSessions } from '../../../src/store/result-store.ts'
+import type { VersionOfSession } from '../../../src/store/session-store.ts'
 import type { ClinicTx } from '../../../src/tenancy/with-clinic.ts'
 import { makeTestService } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
@@ -119,10 +120,37 @@ describe(`a trend among ${SESSIONS} sessions of a clinic`, () => {
     },
   )
 
+  it('of several subjects at once is answered from the same index, by each of them', async () => {
+    const rows = await sql<{ id: string }>(service, 'select id from subject where clinic_id = $1 order by id limit 3', [world.clinic.clinicId]) // prettier-ignore
+    const subjectIds = rows.map(({ id }) => id)
+    const [row] = await sql<{ series: string }>(service, 'select series from set_result where subject_id = $1 limit 1', [world.subjectId]) // prettier-ignore
+    const nodes = await planOf((tx) =>
+      loadResults(tx, { subjectIds, knownAt: new Date(), series: row?.series ?? SERIES }),
+    )
+    expect(nodes.filter((n) => n['Relation Name'] === 'set_result' && n['Node Type'] === 'Seq Scan')).toEqual([])
+    const index = nodes.find((n) => n['Index Name'] === 'set_result_trend')
+    for (const column of ['clinic_id', 'subject_id', 'series']) expect(index?.['Index Cond']).toContain(`${column} =`)
+  })
+
   it('of every series at once, as readiness and a push ask, is answered from the same index', async () => {
     const nodes = await planOf((tx) => loadResults(tx, { subjectIds: [world.subjectId], knownAt: new Date() }))
     expect(nodes.filter((n) => n['Relation Name'] === 'set_result' && n['Node Type'] === 'Seq Scan')).toEqual([])
     const index = nodes.find((n) => n['Index Name'] === 'set_result_trend')
     expect(index?.['Index Cond']).toMatch(/clinic_id =.*subject_id =|subject_id =.*clinic_id =/)
+  })
+})
+
+describe(`sessions among ${SESSIONS} of a clinic`, () => {
+  it('have the results of thirty of them found by their ids', async () => {
+    const of = await sql<VersionOfSession>(
+      service,
+      'select id as "sessionId", version as "sessionVersion" from session where clinic_id = $1 limit 30',
+      [world.clinic.clinicId],
+    )
+    const nodes = await planOf((tx) => loadResultsOfSessions(tx, of))
+    const results = nodes.filter((n) => n['Relation Name'] === 'set_result')
+    expect(results).not.toEqual([])
+    expect(results.filter((n) => n['Node Type'] === 'Seq Scan')).toEqual([])
+    expect(nodes.some((n) => /clinic_id =.*session_id =/.test(n['Index Cond'] ?? ''))).toBe(true)
   })
 })
