@@ -32,7 +32,6 @@ export function findMovements(
     if (angle > highest) highest = angle
   }
   const turn = Math.max(rule.minimumRangeDeg, (rule.minimumPercentOfLargest / 100) * (highest - lowest))
-  if (!(highest - lowest >= turn)) return []
 
   const movements: LimbMovement[] = []
   const add = (from: number, to: number) => {

@@ -64,7 +64,6 @@ export function performanceRatioPct(numerator: Measured, denominator: Measured, 
   if (numerator.value < 0 || denominator.value < 0) return { value: null, reason: 'negative_value' }
   const [over, under] =
     betterWhen === 'higher' ? [numerator.value, denominator.value] : [denominator.value, numerator.value]
-  if (!(under > 0)) return { value: null, reason: 'zero_denominator' }
   const value = 100 * (over / under)
   return Number.isFinite(value) ? { value } : { value: null, reason: 'zero_denominator' }
 }
@@ -103,7 +102,7 @@ export function limbSymmetryIndex(input: LimbSymmetryInput): LimbSymmetry {
   return {
     limbSymmetryIndexPct: index,
     deficitPct: { value: 100 - index.value },
-    weakerSide: index.value === 100 ? 'equal' : index.value < 100 ? involvedSide : otherSide,
+    weakerSide: index.value < 100 ? involvedSide : index.value > 100 ? otherSide : 'equal',
     cautions:
       setupsMatch === 'comparable_with_caution' ? [...verdict.cautions, 'comparable_with_caution'] : verdict.cautions,
   }

@@ -102,7 +102,15 @@ describe('limb symmetry index', () => {
       weakerSide: null,
     })
     expect(limbSymmetryIndex({ ...limbs(200, 190), right: missing }).deficitPct).toEqual(missing)
+    // a limb that is missing has no setup either: the limb is the reason
+    for (const setupsMatch of ['not_comparable', 'not_assessable'] as const) {
+      for (const side of ['left', 'right'] as const) {
+        const without = { ...limbs(200, 190, { setupsMatch }), [side]: missing }
+        expect(limbSymmetryIndex(without).limbSymmetryIndexPct).toEqual(missing)
+      }
+    }
     expect(limbSymmetryIndex(limbs(0, 190)).limbSymmetryIndexPct).toEqual({ value: null, reason: 'zero_denominator' })
+    expect(limbSymmetryIndex(limbs(0, 0)).limbSymmetryIndexPct).toEqual({ value: null, reason: 'zero_denominator' })
     expect(limbSymmetryIndex(limbs(1e-320, 190)).limbSymmetryIndexPct).toEqual({
       value: null,
       reason: 'zero_denominator',
