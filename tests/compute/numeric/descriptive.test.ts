@@ -71,6 +71,7 @@ describe('descriptive statistics', () => {
     expect(() => sum([Infinity])).toThrow(RangeError)
     expect(() => sampleVariance([1])).toThrow(RangeError)
     expect(() => pearsonCorrelation([1, 2], [1])).toThrow(RangeError)
+    expect(() => pearsonCorrelation([1, 2], [1, 2, 3])).toThrow(RangeError)
     expect(() => pearsonCorrelation([1], [1])).toThrow(RangeError)
   })
 })

@@ -84,6 +84,18 @@ describe('least squares', () => {
     ).toBeNull()
     expect(leastSquares([[0], [0]], [1, 2])).toBeNull()
     expect(fitLine([4, 4, 4], [1, 2, 3])).toBeNull()
+    expect(fitLine([1, 2], [1, 3])).toMatchObject({ slope: 2, intercept: -1, degreesOfFreedom: 0 })
+    // parallel columns are parallel in whatever unit
+    expect(
+      leastSquares(
+        [
+          [1e-3, 1e-3],
+          [1e-3, 1e-3],
+          [2e-3, 2e-3],
+        ],
+        [1, 2, 3],
+      ),
+    ).toBeNull()
   })
 
   it('call ragged, unequal or non-finite input a caller mistake', () => {
@@ -93,6 +105,7 @@ describe('least squares', () => {
     expect(() => leastSquares([[NaN]], [1])).toThrow(RangeError)
     expect(() => fitLine([1], [1])).toThrow(RangeError)
     expect(() => fitLine([1, 2], [1])).toThrow(RangeError)
+    expect(() => fitLine([1, 2], [1, 2, 3])).toThrow(RangeError)
     expect(() => fitLine([1, 2], [1, NaN])).toThrow(RangeError)
   })
 })
