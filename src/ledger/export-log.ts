@@ -2,8 +2,8 @@
 import type { ClinicReader, HeadRow, LeafWithEvent } from './ledger-rows.ts'
 import { headsAfter, lastHead, leavesWithEvents } from './ledger-rows.ts'
 
-/** Small, because a verification inside the service shares its event loop with the requests. */
-const PAGE = 250
+/** Not larger, because a verification inside the service shares its event loop with the requests. */
+const PAGE = 500
 /** Called with every leaf that goes out, beside the event it was made from. */
 export type LeafObserver = (leaf: LeafWithEvent, epoch: number) => void
 
@@ -21,23 +21,27 @@ export async function* exportLines(
   let entries = 0
   let heads = 0
   let epoch = 0
-  let sequence = 0
+  let leaves: AsyncIterator<LeafWithEvent> | undefined
+  let next: LeafWithEvent | undefined
 
+  const following = async () => (await leaves?.next())?.value as LeafWithEvent | undefined
+
+  /** Up to where a head stands; what stands behind it waits for the next one. */
   async function* leavesThrough(last: number): AsyncGenerator<string> {
-    for await (const leaf of leaves(read, clinicId, epoch, sequence, last)) {
-      observe(leaf, epoch)
-      sequence = leaf.sequence
+    for (; next !== undefined && next.sequence <= last; next = await following()) {
+      observe(next, epoch)
       entries += 1
-      yield JSON.stringify({ entry: leaf.canonical.toString('utf8'), leafHash: leaf.leafHash.toString('hex') })
+      yield JSON.stringify({ entry: next.canonical.toString('utf8'), leafHash: next.leafHash.toString('hex') })
     }
   }
 
   for await (const head of headsOf(read, clinicId)) {
     if (head.epoch !== epoch) {
       // What the old epoch holds beyond its last head is covered by the opening head of the new one.
-      if (epoch > 0) yield* leavesThrough(Number.MAX_SAFE_INTEGER)
+      yield* leavesThrough(Number.MAX_SAFE_INTEGER)
       epoch = head.epoch
-      sequence = 0
+      leaves = leavesOf(read, clinicId, epoch)
+      next = await following()
     }
     yield* leavesThrough(head.size)
     heads += 1
@@ -61,22 +65,19 @@ async function* headsOf(read: ClinicReader, clinicId: string): AsyncGenerator<He
   }
 }
 
-async function* leaves(
-  read: ClinicReader,
-  clinicId: string,
-  epoch: number,
-  after: number,
-  last: number,
-): AsyncGenerator<LeafWithEvent> {
-  let from = after
-  while (from < last) {
-    const limit = Math.min(PAGE, last - from)
-    const page = await read((sql) => leavesWithEvents(sql, clinicId, epoch, from, limit))
-    for (const leaf of page) {
-      if (leaf.sequence > last) return
-      yield leaf
-    }
-    if (page.length < limit) return
-    from = page.at(-1)!.sequence
+/** All leaves of an epoch, whole pages however few of them each head covers, and the next page while one is gone through. */
+async function* leavesOf(read: ClinicReader, clinicId: string, epoch: number): AsyncGenerator<LeafWithEvent> {
+  const pageAfter = (sequence: number): Promise<LeafWithEvent[]> => {
+    const page = read((sql) => leavesWithEvents(sql, clinicId, epoch, sequence, PAGE))
+    // Who stops reading does not wait for it; who goes on hears of it.
+    page.catch(() => undefined)
+    return page
+  }
+  for (let page = await pageAfter(0); ;) {
+    const last = page.at(-1)
+    const next = page.length < PAGE || last === undefined ? null : pageAfter(last.sequence)
+    yield* page
+    if (next === null) return
+    page = await next
   }
 }

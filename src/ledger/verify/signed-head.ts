@@ -1,5 +1,5 @@
 /** A signed tree head: JWS compact serialisation, Ed25519, checked against keys the reader brought along. */
-import { createPublicKey, verify } from 'node:crypto'
+import { createPublicKey, verify, type KeyObject } from 'node:crypto'
 import { sha256 } from './tree-hash.ts'
 
 export type State = { epoch: number; size: number; rootHash: string }
@@ -13,16 +13,16 @@ export type Head = State & {
   digest: string
 }
 
-export type TrustedKeys = ReadonlyMap<string, { kty: 'OKP'; crv: 'Ed25519'; x: string }>
+export type TrustedKeys = ReadonlyMap<string, KeyObject>
 
 /** Reads a JWK Set (RFC 7517), keeping its Ed25519 keys. Throws on anything that is no JWK Set. */
 export function readKeys(text: string): TrustedKeys {
   const set = JSON.parse(text) as { keys?: unknown } | null
   if (set === null || !Array.isArray(set.keys)) throw new RangeError('not a JWK Set: no "keys"')
-  const keys = new Map<string, { kty: 'OKP'; crv: 'Ed25519'; x: string }>()
+  const keys = new Map<string, KeyObject>()
   for (const { kty, crv, x, kid } of set.keys as Record<string, unknown>[]) {
     if (kty === 'OKP' && crv === 'Ed25519' && typeof x === 'string' && typeof kid === 'string') {
-      keys.set(kid, { kty, crv, x })
+      keys.set(kid, createPublicKey({ key: { kty, crv, x }, format: 'jwk' }))
     }
   }
   if (keys.size === 0) throw new RangeError('the JWK Set holds no Ed25519 key with a "kid"')
@@ -39,12 +39,13 @@ export function readSignedHead(jws: unknown, keys: TrustedKeys): Head | string {
   const key = keys.get(String(protectedHeader.kid))
   if (key === undefined) return `its key ${String(protectedHeader.kid)} is not among the trusted keys`
   const signed = Buffer.from(`${header}.${payload}`, 'ascii')
-  const publicKey = createPublicKey({ key, format: 'jwk' })
-  if (!verify(null, signed, publicKey, Buffer.from(signature, 'base64url'))) return 'its signature does not verify'
+  if (!verify(null, signed, key, Buffer.from(signature, 'base64url'))) return 'its signature does not verify'
   const body = parse(payload)
   if (body === null || !isHead(body)) return 'its payload is not a tree head'
-  return { ...body, digest: sha256(Buffer.from(shape[0], 'ascii')).toString('hex') }
+  return { ...body, digest: digestOf(shape[0]) }
 }
+
+export const digestOf = (jws: string): string => sha256(Buffer.from(jws, 'ascii')).toString('hex')
 
 function parse(base64url: string): Record<string, unknown> | null {
   try {

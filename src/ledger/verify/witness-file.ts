@@ -8,6 +8,8 @@ export type WitnessedEpoch = { opening: Head; heads: Map<number, Head>; leafHash
 export type WitnessedLog = {
   clinicId: string
   epochs: Map<number, WitnessedEpoch>
+  /** Every head by its digest, each signed by one of the keys that the witness was read with. */
+  signed: Map<string, Head>
   last: Head
 }
 
@@ -17,6 +19,7 @@ export async function readWitness(
   keys: TrustedKeys,
 ): Promise<WitnessedLog> {
   const epochs = new Map<number, WitnessedEpoch>()
+  const signed = new Map<string, Head>()
   let previous: Head | null = null
   let current: WitnessedEpoch | null = null
   let tree = new GrowingTree()
@@ -50,10 +53,11 @@ export async function readWitness(
       throw new WitnessError(number, 'its leaf hashes do not add up to its root')
     }
     current.heads.set(head.size, head)
+    signed.set(head.digest, head)
     previous = head
   }
   if (previous === null) throw new WitnessError(number, 'the witness holds no head')
-  return { clinicId: previous.clinicId, epochs, last: previous }
+  return { clinicId: previous.clinicId, epochs, signed, last: previous }
 }
 
 function sameState(a: State, b: State | null): boolean {
