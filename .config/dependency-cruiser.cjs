@@ -3,7 +3,7 @@
 
 const GENERATED = '^src/store/generated/'
 // Programs that put the rings together.
-const ENTRY_POINTS = ['^src/(main|service)\\.ts$', '^src/demo/main\\.ts$', '^src/faces/rest/write-openapi\\.ts$']
+const ENTRY_POINTS = ['^src/(main|service)\\.ts$', '^src/demo/main\\.ts$', '^src/faces/write-descriptions\\.ts$']
 
 /** Within the project a ring reaches itself and what is listed, nothing else. */
 function ring(name, from, reaches, comment) {

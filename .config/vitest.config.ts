@@ -7,6 +7,8 @@ const databaseTests = 'tests/**/*.db.test.ts'
 
 export default defineConfig({
   root: fileURLToPath(new URL('..', import.meta.url)),
+  // One graphql: the bundler would take its ES modules where Node, and with it mercurius, takes the other ones.
+  resolve: { alias: [{ find: /^graphql$/, replacement: 'graphql/index.js' }] },
   test: {
     // A process per file: a test may kill a service or crash a worker without taking its neighbours along.
     pool: 'forks',

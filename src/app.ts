@@ -1,5 +1,6 @@
 /** The whole service, read from top to bottom. The order is on purpose. */
 import type { FastifyInstance } from 'fastify'
+import { registerGraphql, type GraphqlOptions } from './faces/graphql/index.ts'
 import { registerRest } from './faces/rest/index.ts'
 import { describeInterface, serveReferencePage } from './faces/rest/openapi.ts'
 import type { FaceDeps } from './faces/context.ts'
@@ -11,6 +12,7 @@ import { whatIsMissing } from './store/what-is-missing.ts'
 
 export interface AppDeps extends FaceDeps {
   readonly http: HttpOptions
+  readonly graphql: GraphqlOptions
 }
 
 /** Made of what it is given; who gave it closes it, after the app. */
@@ -33,6 +35,7 @@ export async function buildApp(deps: AppDeps): Promise<FastifyInstance> {
 
   // Faces. Each route names its action; the policy denies what is not named.
   registerRest(app, deps)
+  await registerGraphql(app, deps, deps.graphql)
 
   return app
 }

@@ -44,6 +44,8 @@ const schema = z.object({
   SUBJECT_KEY_FILE: z.string().optional(),
   /** The secrets that reports are signed from, newest first; limb-ledger new-report-key makes them. */
   REPORT_KEYS_FILE: z.string().optional(),
+  /** GraphQL operations by key; where it is given no others are run. */
+  GRAPHQL_PERSISTED_FILE: z.string().optional(),
   LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),
   /** Connections for teams, beside those of POOL_SIZE for clinics. */
   TEAM_POOL_SIZE: z.coerce.number().int().min(1).max(200).default(4),

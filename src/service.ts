@@ -1,6 +1,8 @@
 /** The service as it runs, put together from its configuration: by main.ts for good, by the demo for a while. */
+import { readFile } from 'node:fs/promises'
 import type { AddressInfo } from 'node:net'
 import type { FastifyInstance } from 'fastify'
+import { z } from 'zod'
 import { buildApp } from './app.ts'
 import { createPreparationPool } from './application/prepare-session/pool.ts'
 import { ConfigError, type Config } from './config.ts'
@@ -76,6 +78,7 @@ export async function makeService(config: Config, { machine, logStream }: Servic
     reportKeys: await openReportKeysOf(config),
     ledger,
     subjectKeys: await openSubjectKeys(config),
+    graphql: { introspection: config.NODE_ENV !== 'production', persisted: await persistedOperations(config) },
     http: { logLevel: config.LOG_LEVEL, ...(logStream === undefined ? {} : { logStream }) },
   })
 
@@ -115,6 +118,12 @@ async function ledgerFor(config: Config, machine: EmbeddedMachine | null) {
     await machine?.stop()
     throw error
   }
+}
+
+/** A JSON object of operations by key, as build tools of clients write it. */
+async function persistedOperations({ GRAPHQL_PERSISTED_FILE: path }: Config) {
+  if (path === undefined) return null
+  return z.record(z.string(), z.string()).parse(JSON.parse(await readFile(path, 'utf8')))
 }
 
 async function embeddedIssuer(config: Config, machine: EmbeddedMachine | null) {

@@ -42,6 +42,9 @@ export const ERROR_TABLE = {
   not_in_description: row(400, 'BAD_USER_INPUT', 'A value is not in the description of the dynamometer', 'after_correction'), // prettier-ignore
   invalid_query: row(400, 'BAD_USER_INPUT', 'A query parameter is not acceptable', 'after_correction'),
   invalid_cursor: row(400, 'BAD_USER_INPUT', 'The cursor is not one of ours', 'after_correction'),
+  invalid_graphql: row(400, 'BAD_OPERATION', 'The GraphQL operation is not acceptable', 'after_correction'),
+  query_too_costly: row(400, 'QUERY_TOO_COSTLY', 'The GraphQL operation asks for too much at once', 'after_correction'),
+  query_not_persisted: row(400, 'PERSISTED_QUERY_NOT_FOUND', 'Only persisted GraphQL operations are run here', 'after_correction'), // prettier-ignore
   idempotency_key_required: row(400, 'BAD_USER_INPUT', 'The Idempotency-Key header is missing or malformed', 'after_correction'), // prettier-ignore
   purpose_required: row(400, 'BAD_USER_INPUT', 'The Purpose header is missing or malformed', 'after_correction'),
   malformed_request: row(400, 'BAD_USER_INPUT', 'The request is malformed', 'after_correction'),

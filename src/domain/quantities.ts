@@ -60,6 +60,21 @@ export function quantityOfAnyKind(): z.ZodType<Quantity, { value: number; unit: 
   })
 }
 
+/** A measured value shown in another unit of its kind, by exact factors; one without a value stays without. */
+export function inUnit<T extends { readonly value: number | null; readonly unit: string }>(
+  measured: T,
+  unit: string,
+): T | { readonly fault: Omit<FieldFault, 'pointer'> } {
+  const kind = unitKind(measured.unit)
+  if (kind === null && unit !== measured.unit) {
+    return { fault: { code: 'unit_wrong_kind', message: `What is in ${measured.unit} is shown in no other unit.` } }
+  }
+  const fault = kind === null ? null : unitFault(unit, kind)
+  if (fault !== null) return { fault }
+  if (unit === measured.unit) return measured
+  return { ...measured, value: measured.value === null ? null : convert(measured.value, measured.unit, unit), unit }
+}
+
 /** The canonical value of an unchecked `{value, unit}`, or null where it is not a quantity of this kind. */
 export function canonicalValueOf(sent: unknown, kind: QuantityKind): number | null {
   if (typeof sent !== 'object' || sent === null) return null

@@ -366,6 +366,9 @@ export const sessionDocument = z.strictObject({
 /** Takes the place of a session: what was wrong with the one it corrects, and the whole corrected document. */
 export const amendmentDocument = z.strictObject({ reason: text(2000), session: sessionDocument })
 
+/** Why a session was entered in error. */
+export const withdrawalDocument = z.strictObject({ reason: text(2000) })
+
 export type SessionDocument = z.output<typeof sessionDocument>
 export type SetupDocument = SessionDocument['setups'][number]
 export type SetDocument = SessionDocument['sets'][number]

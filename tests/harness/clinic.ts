@@ -89,6 +89,7 @@ export async function makeTestService(
     clock: () => new Date(),
     ledger: null,
     subjectKeys: readKeyRing(makeKeyRingText()),
+    graphql: { introspection: true, persisted: null },
     // A test's process compiles its own files as well, and that is not load.
     http: { logLevel: 'info', logStream, maxEventLoopDelayMs: 0 },
     ...overrides,

@@ -21,10 +21,11 @@ export function pageRequest(query: { limit?: number | undefined; cursor?: string
 export function pageOf<T extends { id: string }>(rows: readonly T[], { limit }: PageRequest): Page<T> {
   const items = rows.slice(0, limit)
   const last = items.at(-1)
-  return { items, nextCursor: rows.length > limit && last !== undefined ? encodeCursor(last.id) : null }
+  return { items, nextCursor: rows.length > limit && last !== undefined ? cursorOf(last.id) : null }
 }
 
-const encodeCursor = (id: string): string => Buffer.from(`v1:${id}`).toString('base64url')
+/** The cursor that stands after an item. */
+export const cursorOf = (id: string): string => Buffer.from(`v1:${id}`).toString('base64url')
 
 function decodeCursor(cursor: string): string {
   const [version, id] = Buffer.from(cursor, 'base64url').toString('utf8').split(':')

@@ -11,6 +11,8 @@ import { pageRequest } from '../../application/shared/paging.ts'
 import type { FaceDeps } from '../context.ts'
 import { route } from './route.ts'
 import { idParams, pagingQuery } from '../shapes/common.ts'
+import { auditFilter } from '../audit-filter.ts'
+import { auditQuery } from '../shapes/queries.ts'
 import * as shapes from '../shapes/audit.ts'
 
 const place = z.coerce.number().int().min(1).max(Number.MAX_SAFE_INTEGER)
@@ -25,28 +27,11 @@ export function auditRoutes(app: FastifyInstance, deps: FaceDeps): void {
     summary: 'The audit log, newest first',
     description:
       'Who did what to whose data, reads and refusals included, sealed or not yet. Texts about a person are shown while the key of that person exists. This reading is an event as well.', // prettier-ignore
-    query: pagingQuery.extend({
-      subjectId: z.uuid().optional().describe('Events that disclosed or changed data of this subject'),
-      actorId: z.uuid().optional().describe('The principal who acted'),
-      action: z.string().min(1).max(100).optional(),
-      outcome: z.enum(['done', 'refused', 'failed']).optional(),
-      requestId: z.string().min(1).max(128).optional(),
-      from: z.iso.datetime({ offset: true }).optional(),
-      to: z.iso.datetime({ offset: true }).optional().describe('Not included'),
-    }),
+    query: pagingQuery.extend(auditQuery.shape),
     answers: { 200: shapes.auditEvents },
-    answer: async (ctx, { query }) => {
-      const filter = {
-        subjectId: query.subjectId?.toLowerCase() ?? null,
-        actorPrincipalId: query.actorId ?? null,
-        action: query.action ?? null,
-        outcome: query.outcome ?? null,
-        requestId: query.requestId ?? null,
-        from: query.from === undefined ? null : new Date(query.from),
-        to: query.to === undefined ? null : new Date(query.to),
-      }
-      return { body: await listAuditEvents(ctx, { page: pageRequest(query), filter }) }
-    },
+    answer: async (ctx, { query: { limit, cursor, ...query } }) => ({
+      body: await listAuditEvents(ctx, { page: pageRequest({ limit, cursor }), filter: auditFilter(query) }),
+    }),
   })
 
   route(app, deps, {

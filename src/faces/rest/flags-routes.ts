@@ -1,5 +1,5 @@
 import type { FastifyInstance } from 'fastify'
-import { z } from 'zod'
+import { workListQuery } from '../shapes/queries.ts'
 import { listOpenFlags } from '../../application/flags/list-open-flags.ts'
 import { listSessionFlags } from '../../application/flags/list-session-flags.ts'
 import { resolveFlag } from '../../application/flags/resolve-flag.ts'
@@ -18,7 +18,7 @@ export function flagRoutes(app: FastifyInstance, deps: FaceDeps): void {
     action: 'flags.list',
     tag: 'flags',
     summary: 'The work list: open flags, oldest first',
-    query: pagingQuery.extend({ level: z.enum(['note', 'caution', 'hold']).optional() }),
+    query: pagingQuery.extend(workListQuery.shape),
     answers: { 200: pageOf(workListItem) },
     answer: async (ctx, { query }) => ({
       body: await listOpenFlags(ctx, { page: pageRequest(query), level: query.level ?? null }),

@@ -12,7 +12,7 @@ import { route } from './route.ts'
 import { measurementError, repeatTests } from '../shapes/measurement-error.ts'
 import { creationHeaders, pageOf, pagingQuery } from '../shapes/common.ts'
 import { seriesQuery } from '../shapes/queries.ts'
-import { seriesAsk } from './series-ask.ts'
+import { seriesAsk } from '../series-ask.ts'
 
 /** A thousand pairs, each number with its unit. */
 const PAIRS_BODY_BYTES = 256 * 1024

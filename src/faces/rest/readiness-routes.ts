@@ -1,7 +1,8 @@
 import type { FastifyInstance } from 'fastify'
 import { z } from 'zod'
 import { assessReadiness, compareReadiness } from '../../application/readiness/assess-readiness.ts'
-import { wordKey } from '../../domain/shapes.ts'
+import { readinessAsk } from '../readiness-ask.ts'
+import { readinessQuery } from '../shapes/queries.ts'
 import type { FaceDeps } from '../context.ts'
 import { route } from './route.ts'
 import { day, id, idParams, instant } from '../shapes/common.ts'
@@ -33,23 +34,10 @@ export function readinessRoutes(app: FastifyInstance, deps: FaceDeps): void {
     summary: 'Criteria met, not met or not assessable on a date',
     description: 'Never a decision: that is a licensed clinician’s, and the local protocol comes first.',
     params: idParams('episodeId'),
-    query: z.strictObject({
-      criteriaSet: wordKey.optional().describe('Key of a set; the one of the episode if absent'),
-      criteriaSetVersion: z.coerce.number().int().min(1).max(1_000_000).optional(),
-      on: z.iso.date().optional().describe('Date evaluated; today if absent'),
-      asKnownAt: z.iso.datetime({ offset: true }).optional(),
-    }),
+    query: readinessQuery,
     answers: { 200: readiness },
     answer: async (ctx, { params, query }) => ({
-      body: await assessReadiness(ctx, {
-        ...params,
-        criteriaSet:
-          query.criteriaSet === undefined
-            ? null
-            : { key: query.criteriaSet, version: query.criteriaSetVersion ?? null },
-        on: query.on ?? null,
-        asKnownAt: query.asKnownAt === undefined ? null : new Date(query.asKnownAt),
-      }),
+      body: await assessReadiness(ctx, { ...params, ...readinessAsk(query) }),
     }),
   })
 

@@ -5,7 +5,7 @@
  */
 import { Readable } from 'node:stream'
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
-import { z } from 'zod'
+import type { z } from 'zod'
 import type { Context } from '../../application/context.ts'
 import { recordFailure, recordRefusal } from '../../application/perform.ts'
 import { AppError } from '../../domain/errors.ts'
@@ -16,6 +16,7 @@ import type { TeamActor } from '../../tenancy/actor.ts'
 import { authorise, POLICY, type Action, type TeamAction } from '../../tenancy/policy.ts'
 import { problemSchema } from '../../server/problem-schema.ts'
 import { contextOf, requirePurposeWord, type FaceDeps } from '../context.ts'
+import { audited } from '../audited.ts'
 import { parseDocument, parseParams, parseQuery } from '../parse.ts'
 
 declare module 'fastify' {
@@ -154,15 +155,6 @@ async function recordOutcome(ctx: Context, action: Action, error: AppError): Pro
 
 export const operationId = (method: string, url: string): string =>
   `${method.toLowerCase()}${url.replace(/[^A-Za-z0-9]+(\w)/g, (_, c: string) => c.toUpperCase())}`
-
-async function audited<T>(ctx: Context, action: Action, work: () => T | Promise<T>): Promise<T> {
-  try {
-    return await work()
-  } catch (error) {
-    if (error instanceof AppError) await recordRefusal(ctx, action, error)
-    throw error
-  }
-}
 
 export function sendAnswer(reply: FastifyReply, answer: Answer): FastifyReply {
   void reply.code(answer.status ?? 200).headers(answer.headers ?? {})

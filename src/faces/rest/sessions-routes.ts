@@ -10,9 +10,9 @@ import { pushSession } from '../../application/sessions/push-session.ts'
 import { withdrawSession } from '../../application/sessions/withdraw-session.ts'
 import { pageRequest } from '../../application/shared/paging.ts'
 import { etagOf } from '../../application/shared/versions.ts'
-import { AppError } from '../../domain/errors.ts'
-import { amendmentDocument, sessionDocument } from '../../domain/session-document.ts'
-import { shortText } from '../../domain/shapes.ts'
+import { systemAndValue } from '../system-and-value.ts'
+import { externalIdQuery } from '../shapes/queries.ts'
+import { amendmentDocument, sessionDocument, withdrawalDocument } from '../../domain/session-document.ts'
 import { created, ifMatch, onceKey } from './requests.ts'
 import type { FaceDeps } from '../context.ts'
 import { route } from './route.ts'
@@ -21,9 +21,9 @@ import {
   comparabilityEntry,
   pushedSession,
   session,
-  sessionHead,
   sessionSummary,
   sessionVersion,
+  withdrawnSession,
 } from '../shapes/session.ts'
 
 /** A visit of 12 sets at 1 kHz is 2 MB of JSON. */
@@ -64,17 +64,11 @@ export function sessionRoutes(app: FastifyInstance, deps: FaceDeps): void {
     action: 'sessions.list',
     tag: 'sessions',
     summary: 'List sessions, of a subject or by external id',
-    query: pagingQuery.extend({
-      subjectId: z.uuid().optional(),
-      externalIdSystem: z.string().min(1).max(200).optional(),
-      externalIdValue: z.string().min(1).max(200).optional(),
-    }),
+    query: pagingQuery.extend({ subjectId: z.uuid().optional(), ...externalIdQuery.shape }),
     answers: { 200: pageOf(sessionSummary) },
     answer: async (ctx, { query }) => {
-      const { externalIdSystem: system, externalIdValue: value } = query
-      if ((system === undefined) !== (value === undefined)) throw new AppError('invalid_query', { detail: 'externalIdSystem and externalIdValue go together.' }) // prettier-ignore
-      const externalId = system === undefined || value === undefined ? null : { system, value }
-      return { body: await listSessions(ctx, { page: pageRequest(query), subjectId: query.subjectId ?? null, externalId }) } // prettier-ignore
+      const asked = { subjectId: query.subjectId ?? null, externalId: systemAndValue(query, 'externalId') }
+      return { body: await listSessions(ctx, { page: pageRequest(query), ...asked }) }
     },
   })
 
@@ -143,8 +137,8 @@ export function sessionRoutes(app: FastifyInstance, deps: FaceDeps): void {
     summary: 'Withdraw a session that was entered in error',
     params: idParams('sessionId'),
     headers: editHeaders,
-    body: z.strictObject({ reason: shortText(2000) }),
-    answers: { 200: z.strictObject({ session: sessionHead }) },
+    body: withdrawalDocument,
+    answers: { 200: withdrawnSession },
     refusals: [409, 412, 413, 428],
     answer: async (ctx, { params, request, document }) => {
       const body = await withdrawSession(ctx, { ...params, ifMatch: ifMatch(request), document })

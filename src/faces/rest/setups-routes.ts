@@ -15,6 +15,7 @@ import { created, onceKey, prefers } from './requests.ts'
 import type { FaceDeps } from '../context.ts'
 import { route } from './route.ts'
 import { creationHeaders, idParams, listOf } from '../shapes/common.ts'
+import { nextSetupQuery } from '../shapes/queries.ts'
 import { nextSetup, preflightAnswer, referenceSetup, testPlan } from '../shapes/setup.ts'
 
 const yes = z.enum(['yes', 'no']).optional()
@@ -68,12 +69,7 @@ export function setupRoutes(app: FastifyInstance, deps: FaceDeps): void {
     description:
       'Every value says where it comes from. What must be measured anew is never carried over and never mirrored. What breaks a precaution today is left out of the planned test and named.', // prettier-ignore
     params: idParams('subjectId'),
-    query: z.strictObject({
-      joint: z.enum(JOINTS),
-      side: z.enum(SIDES),
-      dynamometerId: z.uuid(),
-      on: z.iso.date().optional().describe('The day of the test; today in the clinic’s time zone if absent'),
-    }),
+    query: nextSetupQuery,
     answers: { 200: nextSetup },
     otherTypes: { 'text/html': z.string() },
     refusals: [422],

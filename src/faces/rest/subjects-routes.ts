@@ -1,5 +1,4 @@
 import type { FastifyInstance } from 'fastify'
-import { z } from 'zod'
 import { createSubject } from '../../application/subjects/create-subject.ts'
 import { editSubject } from '../../application/subjects/edit-subject.ts'
 import { getSubject } from '../../application/subjects/get-subject.ts'
@@ -7,7 +6,8 @@ import { listSubjects } from '../../application/subjects/list-subjects.ts'
 import { pageRequest } from '../../application/shared/paging.ts'
 import { etagOf } from '../../application/shared/versions.ts'
 import { subjectDocument } from '../../domain/subject-document.ts'
-import { AppError } from '../../domain/errors.ts'
+import { systemAndValue } from '../system-and-value.ts'
+import { identifierQuery } from '../shapes/queries.ts'
 import { created, ifMatch, onceKey } from './requests.ts'
 import type { FaceDeps } from '../context.ts'
 import { route } from './route.ts'
@@ -35,17 +35,11 @@ export function subjectRoutes(app: FastifyInstance, deps: FaceDeps): void {
     tag: 'subjects',
     summary: 'List subjects, or find one by identifier',
     description: 'Never by name. Give identifierSystem and identifierValue together.',
-    query: pagingQuery.extend({
-      identifierSystem: z.string().min(1).max(200).optional(),
-      identifierValue: z.string().min(1).max(200).optional(),
-    }),
+    query: pagingQuery.extend(identifierQuery.shape),
     answers: { 200: pageOf(subject) },
-    answer: async (ctx, { query }) => {
-      const { identifierSystem: system, identifierValue: value } = query
-      if ((system === undefined) !== (value === undefined)) throw new AppError('invalid_query', { detail: 'identifierSystem and identifierValue go together.' }) // prettier-ignore
-      const identifier = system === undefined || value === undefined ? null : { system, value }
-      return { body: await listSubjects(ctx, { page: pageRequest(query), identifier }) }
-    },
+    answer: async (ctx, { query }) => ({
+      body: await listSubjects(ctx, { page: pageRequest(query), identifier: systemAndValue(query, 'identifier') }),
+    }),
   })
 
   route(app, deps, {

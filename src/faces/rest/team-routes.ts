@@ -6,6 +6,7 @@ import { readTeamReport } from '../../application/sharing/read-team-report.ts'
 import { prefersCsv, prefersJose } from './requests.ts'
 import type { FaceDeps } from '../context.ts'
 import { idParams } from '../shapes/common.ts'
+import { teamChangesQuery } from '../shapes/queries.ts'
 import * as shapes from '../shapes/report.ts'
 import { squadCsv } from './squad-csv.ts'
 import { teamRoute } from './team-route.ts'
@@ -34,10 +35,7 @@ export function teamRoutes(app: FastifyInstance, deps: FaceDeps): void {
     action: 'team.reports.list',
     summary: 'What appeared and what went since the last call',
     description: `A change may come twice and is never left out; each says the whole state of its report. What went is told with one word whatever the cause. A cursor belongs to the purpose it was asked with. ${EVERY_PULL}`,
-    query: z.strictObject({
-      since: z.string().min(1).max(200).optional().describe('nextSince of the call before; from the start if absent'),
-      limit: z.coerce.number().int().min(1).max(200).optional().describe('1 to 200, 50 if absent'),
-    }),
+    query: teamChangesQuery,
     answer200: shapes.teamChanges,
     answer: async (ctx, { query }) => ({
       body: await listTeamChanges(ctx, { since: query.since ?? null, limit: query.limit ?? 50 }),

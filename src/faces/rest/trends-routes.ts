@@ -1,14 +1,12 @@
 import type { FastifyInstance } from 'fastify'
-import { z } from 'zod'
 import { readSymmetry } from '../../application/symmetry/read-symmetry.ts'
 import { readTrend } from '../../application/trends/read-trend.ts'
-import { SIDES } from '../../domain/code-lists.ts'
 import type { FaceDeps } from '../context.ts'
 import { route } from './route.ts'
 import { symmetry, trend } from '../shapes/trend.ts'
 import { idParams } from '../shapes/common.ts'
-import { anyQuantityText, seriesQuery } from '../shapes/queries.ts'
-import { seriesAsk } from './series-ask.ts'
+import { seriesQuery, trendQuery } from '../shapes/queries.ts'
+import { seriesAsk } from '../series-ask.ts'
 
 export function trendRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
@@ -20,12 +18,7 @@ export function trendRoutes(app: FastifyInstance, deps: FaceDeps): void {
     description:
       'A change is never drawn across tests that may not be compared: the trend splits and says why. No projected dates.',
     params: idParams('subjectId'),
-    query: seriesQuery.extend({
-      side: z.enum(SIDES),
-      from: z.iso.date().optional(),
-      to: z.iso.date().optional(),
-      threshold: anyQuantityText('176.3 N.m').optional(),
-    }),
+    query: trendQuery,
     answers: { 200: trend },
     answer: async (ctx, { params, query }) => ({
       body: await readTrend(ctx, {

@@ -17,25 +17,25 @@ const actor = z.strictObject({
   client: z.string().nullable(),
 })
 
-export const auditEvents = pageOf(
-  z
-    .strictObject({
-      id,
-      at: instant,
-      sealed: sealedAt,
-      actor,
-      purpose: z.string().nullable(),
-      action: z.string(),
-      outcome: z.enum(['done', 'refused', 'failed']),
-      requestId: z.string(),
-      subjectIds: z.array(id),
-      resourceIds: z.array(z.string()),
-      details: z
-        .record(z.string(), z.unknown())
-        .describe('A text about a person is {subjectId, text}, and {subjectId, text: null, reason} once it cannot be read'), // prettier-ignore
-    })
-    .meta({ id: 'AuditEvent' }),
-)
+export const auditEvent = z
+  .strictObject({
+    id,
+    at: instant,
+    sealed: sealedAt,
+    actor,
+    purpose: z.string().nullable(),
+    action: z.string(),
+    outcome: z.enum(['done', 'refused', 'failed']),
+    requestId: z.string(),
+    subjectIds: z.array(id),
+    resourceIds: z.array(z.string()),
+    details: z
+      .record(z.string(), z.unknown())
+      .describe('A text about a person is {subjectId, text}, and {subjectId, text: null, reason} once it cannot be read'), // prettier-ignore
+  })
+  .meta({ id: 'AuditEvent' })
+
+export const auditEvents = pageOf(auditEvent)
 
 export const disclosures = z
   .strictObject({

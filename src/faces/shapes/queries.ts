@@ -1,6 +1,7 @@
 /** Query parameters that several reads share. */
 import { z } from 'zod'
 import * as lists from '../../domain/code-lists.ts'
+import { wordKey } from '../../domain/shapes.ts'
 import { quantity, quantityOfAnyKind, type Quantity, type QuantityKind } from '../../domain/quantities.ts'
 
 /** "60 deg/s": a value and its unit with a space between. */
@@ -18,6 +19,9 @@ export const quantityText = (kind: QuantityKind, example: string): z.ZodType<Qua
 export const anyQuantityText = (example: string): z.ZodType<Quantity> =>
   written.pipe(quantityOfAnyKind()).meta({ type: 'string', example, description: `Value and unit, e.g. "${example}"` })
 
+/** Written in an address or as a number. */
+const whole = z.coerce.number().int().min(1)
+
 /** What names a series, and the measure asked of it. */
 export const seriesQuery = z.strictObject({
   joint: z.enum(lists.JOINTS),
@@ -30,4 +34,52 @@ export const seriesQuery = z.strictObject({
   angle: quantityText('angle', '30 deg').optional().describe('Of torqueAtAngle, and of nothing else'),
   confidence: z.coerce.number().min(0.5).max(0.999).optional().describe('0.95 if absent'),
   asKnownAt: z.iso.datetime({ offset: true }).optional().describe('What the service knew at that time; now if absent'),
+})
+
+export const trendQuery = seriesQuery.extend({
+  side: z.enum(lists.SIDES),
+  from: z.iso.date().optional(),
+  to: z.iso.date().optional(),
+  threshold: anyQuantityText('176.3 N.m').optional(),
+})
+
+export const readinessQuery = z.strictObject({
+  criteriaSet: wordKey.optional().describe('Key of a set; the one of the episode if absent'),
+  criteriaSetVersion: whole.max(1_000_000).optional(),
+  on: z.iso.date().optional().describe('Date evaluated; today if absent'),
+  asKnownAt: z.iso.datetime({ offset: true }).optional(),
+})
+
+export const nextSetupQuery = z.strictObject({
+  joint: z.enum(lists.JOINTS),
+  side: z.enum(lists.SIDES),
+  dynamometerId: z.uuid(),
+  on: z.iso.date().optional().describe('The day of the test; today in the clinic’s time zone if absent'),
+})
+
+export const identifierQuery = z.strictObject({
+  identifierSystem: z.string().min(1).max(200).optional(),
+  identifierValue: z.string().min(1).max(200).optional(),
+})
+
+export const externalIdQuery = z.strictObject({
+  externalIdSystem: z.string().min(1).max(200).optional(),
+  externalIdValue: z.string().min(1).max(200).optional(),
+})
+
+export const workListQuery = z.strictObject({ level: z.enum(['note', 'caution', 'hold']).optional() })
+
+export const auditQuery = z.strictObject({
+  subjectId: z.uuid().optional().describe('Events that disclosed or changed data of this subject'),
+  actorId: z.uuid().optional().describe('The principal who acted'),
+  action: z.string().min(1).max(100).optional(),
+  outcome: z.enum(['done', 'refused', 'failed']).optional(),
+  requestId: z.string().min(1).max(128).optional(),
+  from: z.iso.datetime({ offset: true }).optional(),
+  to: z.iso.datetime({ offset: true }).optional().describe('Not included'),
+})
+
+export const teamChangesQuery = z.strictObject({
+  since: z.string().min(1).max(200).optional().describe('nextSince of the call before; from the start if absent'),
+  limit: whole.max(200).optional().describe('1 to 200, 50 if absent'),
 })

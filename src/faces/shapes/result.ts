@@ -1,5 +1,6 @@
 /** What the result, series and recording routes answer beside the result of a session. */
 import { z } from 'zod'
+import { MEASURES } from '../../domain/code-lists.ts'
 import { id, instant, plainQuantity } from './common.ts'
 import { flag, measuredValue, result } from './session.ts'
 
@@ -16,7 +17,7 @@ const repetition = z
       .nullable(),
     rise: measuredValue,
     deceleration: measuredValue,
-    measures: z.record(z.string(), measuredValue),
+    measures: z.partialRecord(z.enum(MEASURES), measuredValue),
     torqueAtAngle: z.array(z.strictObject({ angle: plainQuantity, torque: measuredValue })),
     rateOfTorqueDevelopment: z.array(z.strictObject({ window: plainQuantity, rate: measuredValue })),
     peakRateOfTorqueDevelopment: measuredValue,

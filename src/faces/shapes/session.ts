@@ -1,5 +1,7 @@
 /** What the session routes answer. */
 import { z } from 'zod'
+import { MEASURES } from '../../domain/code-lists.ts'
+import { recordingDocument, sessionDocument, setDocument } from '../../domain/session-document.ts'
 import { id, instant, plainQuantity, plainSystemAndValue } from './common.ts'
 
 export const measuredValue = z
@@ -13,17 +15,26 @@ export const measuredValue = z
   })
   .meta({ id: 'MeasuredValue' })
 
-const statistics = z.strictObject({
-  best: measuredValue.optional(),
-  mean: measuredValue.optional(),
-  total: measuredValue.optional(),
-  coefficientOfVariation: measuredValue.optional(),
-})
+const statistics = z
+  .strictObject({
+    best: measuredValue.optional(),
+    mean: measuredValue.optional(),
+    total: measuredValue.optional(),
+    coefficientOfVariation: measuredValue.optional(),
+  })
+  .meta({ id: 'Statistics' })
 
 const torqueAtAngle = z.array(z.strictObject({ angle: plainQuantity, best: measuredValue, mean: measuredValue }))
 
+/** What may stand in an answer, by measure. Each result has the ones that its contraction mode and recording allow. */
+const ofEachMeasure = Object.fromEntries(
+  MEASURES.map((measure) => [measure, measure === 'torqueAtAngle' ? torqueAtAngle.optional() : statistics.optional()]),
+) as Record<Exclude<(typeof MEASURES)[number], 'torqueAtAngle'>, z.ZodOptional<typeof statistics>> & {
+  torqueAtAngle: z.ZodOptional<typeof torqueAtAngle>
+}
+
 export const measures = z
-  .record(z.string(), z.union([statistics, torqueAtAngle]))
+  .strictObject(ofEachMeasure)
   .meta({ id: 'Measures', description: 'By measure: statistics with value and unit, or null and a reason' })
 
 export const result = z
@@ -56,6 +67,7 @@ export const comparabilityReason = z
     effect: z.enum(['note', 'caution', 'not_assessable', 'not_comparable']),
     before: reasonValue,
     now: reasonValue,
+    difference: plainQuantity.optional().describe('How far apart, unrounded; absent for words and for what is unknown'),
     tolerance: plainQuantity.optional(),
     source: z.string(),
   })
@@ -142,6 +154,8 @@ export const sessionHead = z
   })
   .meta({ id: 'SessionHead' })
 
+export const withdrawnSession = z.strictObject({ session: sessionHead }).meta({ id: 'WithdrawnSession' })
+
 const judged = z.strictObject({ verdict: z.enum(['yes', 'no', 'unknown']), reason: z.string().nullable() })
 
 const setupFindings = z.strictObject({
@@ -173,7 +187,7 @@ export const comparabilityEntry = z
     set: z.string(),
     side: z.enum(['left', 'right']),
     movement: z.string(),
-    verdicts: z.record(z.string(), comparabilityVerdict),
+    verdicts: z.partialRecord(z.enum(MEASURES), comparabilityVerdict),
     reasons: z.array(comparabilityReason),
   })
   .meta({ id: 'ComparabilityEntry' })
@@ -194,6 +208,29 @@ export const pushedSession = z
 export const session = z
   .strictObject({ ...described, document: z.looseObject({}).describe('As pushed; samples replaced by their hash') })
   .meta({ id: 'Session' })
+
+/** A session with its head not apart from the rest. */
+export const wholeSession = sessionHead
+  .extend({ ...described, document: session.shape.document })
+  .omit({ session: true })
+  .meta({ id: 'WholeSession', description: 'One visit: what was sent and what came of it' })
+
+/** A session as it was pushed, its samples replaced by their hash. */
+export const sessionAsSent = sessionDocument.extend({
+  sets: z.array(
+    setDocument.extend({
+      recording: recordingDocument
+        .omit({ channels: true, csv: true })
+        .extend({
+          encoding: z.enum(['values', 'f32leBase64', 'csv', 'mixed']),
+          channels: z.array(z.strictObject({ name: z.string(), unit: z.string() })),
+          sha256: z.string(),
+          sampleCount: z.int(),
+        })
+        .optional(),
+    }),
+  ),
+})
 
 export const sessionVersion = sessionHead
   .extend({

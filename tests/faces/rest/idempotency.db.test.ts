@@ -1,3 +1,4 @@
+import { setTimeout as delay } from 'node:timers/promises'
 import { v7 as uuidv7 } from 'uuid'
 import { beforeEach, describe, expect, it } from 'vitest'
 import { withClient } from '../../../src/store/migrate/with-client.ts'
@@ -76,6 +77,24 @@ describe('an Idempotency-Key', () => {
     expect(answer.body).toMatchObject({ code: 'key_in_flight', retry: 'after_delay' })
     expect(answer.headers['retry-after']).toBe('1')
     expect((await api.post('/v1/subjects', subjectBody(), { key: 'k-1' })).status).toBe(201)
+  })
+
+  it("that is in flight in another clinic is free in one's own", async () => {
+    const other = await freshClinic(service)
+    const them = service.api(other.tokens.clinician)
+    await withClient(service.database.adminUrl, async (client) => {
+      // Their request waits for a number that somebody else is just about to take, and holds its key meanwhile.
+      const someone = uuidv7()
+      await client.query('begin')
+      await client.query('insert into subject (clinic_id, id, version, created_at) values ($1, $2, 1, now())', [other.clinicId, someone]) // prettier-ignore
+      await client.query(`insert into subject_identifier (clinic_id, system, value, subject_id) select $1, $2, $3, $4`, [other.clinicId, subjectBody().identifiers[0]?.system, 'RB-1', someone]) // prettier-ignore
+      const waiting = them.post('/v1/subjects', subjectBody('RB-1'), { key: 'k-1' })
+      const held = `select 1 from pg_locks where locktype = 'advisory' and granted and database = (select oid from pg_database where datname = current_database())`
+      while ((await sql(held)).length === 0) await delay(20)
+      expect((await api.post('/v1/subjects', subjectBody('RB-1'), { key: 'k-1' })).status).toBe(201)
+      await client.query('rollback')
+      expect((await waiting).status).toBe(201)
+    })
   })
 
   it.each([

@@ -2,7 +2,7 @@ import { readFile } from 'node:fs/promises'
 import { describe, expect, it } from 'vitest'
 import { ERROR_TABLE } from '../../../src/domain/errors.ts'
 import { tidyComponents } from '../../../src/faces/rest/openapi-components.ts'
-import { describeApp } from '../../../src/faces/rest/write-openapi.ts'
+import { describeApp } from '../../../src/faces/write-descriptions.ts'
 import { POLICY } from '../../../src/tenancy/policy.ts'
 
 const written = await describeApp()

@@ -1,7 +1,7 @@
 import type { z } from 'zod'
-import { DEFAULT_CONFIDENCE } from '../../application/judgement/error-model.ts'
-import { AppError } from '../../domain/errors.ts'
-import type { seriesQuery } from '../shapes/queries.ts'
+import { DEFAULT_CONFIDENCE } from '../application/judgement/error-model.ts'
+import { AppError } from '../domain/errors.ts'
+import type { seriesQuery } from './shapes/queries.ts'
 
 /** A series query in the words of the use cases. */
 export function seriesAsk(query: z.output<typeof seriesQuery>) {

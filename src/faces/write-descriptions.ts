@@ -1,12 +1,16 @@
 /** npm run openapi:write. Builds the app to read its routes; no route runs, so nothing stands behind it. */
 import { writeFile } from 'node:fs/promises'
-import { buildApp, type AppDeps } from '../../app.ts'
-import { errorDocs } from './error-docs.ts'
+import { printSchema } from 'graphql'
+import { buildApp, type AppDeps } from '../app.ts'
+import { makeSchema } from './graphql/schema.ts'
+import { errorDocs } from './rest/error-docs.ts'
 
 const absent = new Proxy({}, { get: (_, name) => () => Promise.reject(new Error(`${String(name)} is not there`)) })
 
 /** The committed texts, the same on every machine. */
-export async function describeApp(): Promise<{ 'openapi.json': string; 'errors.md': string }> {
+export async function describeApp(): Promise<
+  Readonly<Record<'openapi.json' | 'errors.md' | 'schema.graphql', string>>
+> {
   const app = await buildApp({
     db: absent as AppDeps['db'],
     pool: absent as AppDeps['pool'],
@@ -16,15 +20,20 @@ export async function describeApp(): Promise<{ 'openapi.json': string; 'errors.m
     clock: () => new Date(),
     ledger: null,
     subjectKeys: absent as AppDeps['subjectKeys'],
+    graphql: { introspection: true, persisted: null },
     http: { logLevel: 'silent' },
   })
   await app.ready()
   const document = app.swagger()
   await app.close()
-  return { 'openapi.json': `${JSON.stringify(document, null, 2)}\n`, 'errors.md': errorDocs() }
+  return {
+    'openapi.json': `${JSON.stringify(document, null, 2)}\n`,
+    'errors.md': errorDocs(),
+    'schema.graphql': `${printSchema(makeSchema())}\n`,
+  }
 }
 
 if (import.meta.main) {
   for (const [name, text] of Object.entries(await describeApp()))
-    await writeFile(new URL(`../../../openapi/${name}`, import.meta.url), text)
+    await writeFile(new URL(`../../openapi/${name}`, import.meta.url), text)
 }

@@ -1,0 +1,55 @@
+/** From what a resolver threw to what a client is told: the row of the one error table, and never a word more. */
+import type { FastifyBaseLogger } from 'fastify'
+import { GraphQLError, type ExecutionResult, type GraphQLFormattedError } from 'graphql'
+import { AppError, ERROR_TABLE } from '../../domain/errors.ts'
+import { problemOf } from '../../server/problem.ts'
+
+interface Told {
+  readonly statusCode: number
+  readonly response: ExecutionResult
+}
+
+/**
+ * Part of an answer is shown beside the refusal of another part. Where the log could not be written or the database was
+ * away nothing is shown at all: 503, as over REST.
+ */
+export function tellErrors(
+  execution: ExecutionResult,
+  { id: requestId, log }: { readonly id: string; readonly log: FastifyBaseLogger },
+): Told {
+  const told = (execution.errors ?? []).flatMap(unpacked).map((error) => tell(error, requestId, log))
+  const outage = told.find(({ status }) => status >= 503)
+  const errors = told.map(({ formatted }) => formatted)
+  if (outage !== undefined) return { statusCode: outage.status, response: { data: null, errors } as unknown as ExecutionResult } // prettier-ignore
+  const nothing = execution.data === undefined || execution.data === null
+  const statusCode = nothing ? (told[0]?.status ?? 200) : 200
+  return { statusCode, response: { data: execution.data ?? null, errors } as unknown as ExecutionResult }
+}
+
+/** mercurius throws one error around the many that parsing or validation found. */
+function unpacked(error: GraphQLError): readonly (GraphQLError | Error)[] {
+  const inner = (error.originalError as { errors?: unknown } | undefined)?.errors
+  return Array.isArray(inner) ? (inner as Error[]) : [error]
+}
+
+function tell(error: GraphQLError | Error, requestId: string, log: FastifyBaseLogger) {
+  const known = asKnown(error)
+  if (known.status >= 500) log.error({ code: known.code, err: known.cause ?? error }, 'request failed')
+  const formatted: GraphQLFormattedError = {
+    message: known.detail,
+    ...(error instanceof GraphQLError && error.locations !== undefined ? { locations: error.locations } : {}),
+    ...(error instanceof GraphQLError && error.path !== undefined ? { path: error.path } : {}),
+    extensions: { code: ERROR_TABLE[known.code].graphql, problem: problemOf(known, requestId) },
+  }
+  return { formatted, status: known.status }
+}
+
+function asKnown(error: GraphQLError | Error): AppError {
+  const original = error instanceof GraphQLError ? error.originalError : error
+  if (original instanceof AppError) return original
+  // Written by graphql-js or one of our rules about the query itself: it names fields of the schema and nothing else.
+  if (error instanceof GraphQLError && (original === undefined || original === null)) {
+    return new AppError('invalid_graphql', { detail: error.message.replace(/^Syntax Error: /, '').slice(0, 500) })
+  }
+  return new AppError('internal', { internal: original?.message ?? error.message, cause: original ?? error })
+}

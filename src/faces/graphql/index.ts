@@ -1,0 +1,118 @@
+/** The GraphQL face at /graphql: authentication, strict bodies, limits, and mercurius over the one schema. */
+import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
+import { GraphQLError } from 'graphql'
+import { mercurius } from 'mercurius'
+import { z } from 'zod'
+import { AppError, documentError } from '../../domain/errors.ts'
+import { toFaults } from '../../domain/faults.ts'
+import { parseStrictJson } from '../../domain/strict-json.ts'
+import { authenticate, noteInSecurityLog } from '../../server/authenticate.ts'
+import { sendProblem, translate } from '../../server/problem.ts'
+import type { FaceDeps } from '../context.ts'
+import { parseQuery } from '../parse.ts'
+import { graphqlContext } from './context.ts'
+import { tellErrors } from './errors.ts'
+import { LIMITS, refuseCostly, validationRules } from './limits.ts'
+import { persistedQueries } from './persisted-queries.ts'
+import { makeSchema } from './schema.ts'
+
+export interface GraphqlOptions {
+  /** Whether the schema may be asked for; it is committed, so that production need not answer. */
+  readonly introspection: boolean
+  /** Operations by their key. Where there are any, no others are run. */
+  readonly persisted: Readonly<Record<string, string>> | null
+}
+
+/** Sessions with reported values; recordings go over REST. */
+const BODY_BYTES = 1024 * 1024
+
+const bodyShape = z.strictObject({
+  query: z.string().min(1).optional(),
+  operationName: z.string().nullable().optional(),
+  variables: z.record(z.string(), z.unknown()).nullable().optional(),
+  extensions: z.record(z.string(), z.unknown()).nullable().optional(),
+})
+
+const addressShape = z.strictObject({
+  query: z.string().min(1).optional(),
+  operationName: z.string().optional(),
+  variables: z.string().optional(),
+  extensions: z.string().optional(),
+})
+
+export async function registerGraphql(app: FastifyInstance, deps: FaceDeps, options: GraphqlOptions): Promise<void> {
+  await app.register(async (scope) => {
+    const schema = makeSchema()
+    readStrictly(scope)
+    scope.addHook('onRequest', async (request) => {
+      await authenticate(request, deps.db, deps.verify)
+    })
+    scope.addHook('preHandler', async (request) => {
+      refuseOddSource(request)
+    })
+    await scope.register(mercurius, {
+      schema,
+      path: '/graphql',
+      graphiql: false,
+      allowBatchedQueries: false,
+      context: (request) => graphqlContext(request, deps) as never,
+      validationRules: validationRules(options),
+      graphql: { parseOptions: { maxTokens: LIMITS.tokens } },
+      additionalRouteOptions: { bodyLimit: BODY_BYTES, schema: { hide: true } },
+      errorFormatter: (execution, { reply }) => tellErrors(execution, reply.request),
+      errorHandler: (error, request, reply) => refuse(error, request, reply, deps),
+      ...(options.persisted === null ? {} : { persistedQueryProvider: persistedQueries(options.persisted) }),
+    })
+    scope.graphql.addHook('preExecution', async (_schema, document, { reply }, variables) => {
+      const { operationName } = (reply.request.body ?? reply.request.query ?? {}) as { operationName?: string | null }
+      refuseCostly(schema, document, variables ?? {}, operationName ?? undefined)
+    })
+  })
+}
+
+/** The bytes of a body as one GraphQL request, with the same strictness as any document. */
+function readStrictly(scope: FastifyInstance): void {
+  scope.removeContentTypeParser('application/json')
+  scope.addContentTypeParser('application/json', { parseAs: 'buffer' }, (_request, bytes, done) => {
+    const json = parseStrictJson(bytes as Buffer)
+    if (!json.ok) return done(documentError(json.faults))
+    const parsed = bodyShape.safeParse(json.value)
+    if (!parsed.success) return done(documentError(toFaults(parsed.error, json.value)))
+    done(null, parsed.data)
+  })
+}
+
+/** What the parser of the query would take, and no client writes. */
+function refuseOddSource(request: FastifyRequest): void {
+  if (request.method === 'GET') parseQuery(addressShape, request.query)
+  else if (typeof request.body !== 'object' || request.headers['content-type']?.startsWith('application/json') !== true) throw new AppError('unsupported_media_type') // prettier-ignore
+  const { query } = ((request.method === 'GET' ? request.query : request.body) ?? {}) as { query?: string }
+  // A document sent as its syntax tree would go around the limit on tokens; NUL is stored by no database.
+  if (query !== undefined && (isJson(query) || /\0|\\u0000|\\u\{0+\}/i.test(query))) {
+    throw new AppError('malformed_request', { detail: 'The query is GraphQL text, without NUL characters.' })
+  }
+}
+
+function isJson(text: string): boolean {
+  try {
+    JSON.parse(text)
+    return true
+  } catch {
+    return false
+  }
+}
+
+/** Before anything was executed: a problem document for what HTTP refuses, GraphQL errors for what GraphQL does. */
+async function refuse(error: FastifyError, request: FastifyRequest, reply: FastifyReply, deps: FaceDeps) {
+  const inner = (error as { errors?: unknown }).errors
+  if (Array.isArray(inner)) {
+    const wrapped = new GraphQLError(error.message, { originalError: error })
+    const { statusCode, response } = tellErrors({ errors: [wrapped] }, request)
+    return reply.code(statusCode).send({ errors: response.errors })
+  }
+  const known = error instanceof AppError ? error : translate(error, request)
+  if (request.actor === null && known.status < 500 && known.code !== 'unauthenticated') await noteInSecurityLog(request, deps.db, known.code) // prettier-ignore
+  if (known.code !== 'query_too_costly' && known.code !== 'query_not_persisted') return sendProblem(reply, known, request.id) // prettier-ignore
+  const { statusCode, response } = tellErrors({ errors: [new GraphQLError(known.detail, { originalError: known })] }, request) // prettier-ignore
+  return reply.code(statusCode).send({ errors: response.errors })
+}

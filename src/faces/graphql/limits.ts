@@ -1,0 +1,48 @@
+/** What is refused before anything runs. Rules see the text of a query; its cost depends on its variables too. */
+import { maxAliasesRule } from '@escape.tech/graphql-armor-max-aliases'
+import { maxDepthRule } from '@escape.tech/graphql-armor-max-depth'
+import { NoSchemaIntrospectionCustomRule, type DocumentNode, type GraphQLSchema, type ValidationRule } from 'graphql'
+import { getComplexity, type ComplexityEstimatorArgs } from 'graphql-query-complexity'
+import { AppError } from '../../domain/errors.ts'
+
+export const LIMITS = { depth: 8, aliases: 15, tokens: 1_000, cost: 5_000 } as const
+
+/** A page that names no size. */
+const USUAL_PAGE = 50
+
+export function validationRules({ introspection }: { readonly introspection: boolean }): ValidationRule[] {
+  return [
+    maxDepthRule({ n: LIMITS.depth, ignoreIntrospection: true, flattenFragments: true, propagateOnRejection: false }),
+    maxAliasesRule({ n: LIMITS.aliases, propagateOnRejection: false }),
+    ...(introspection ? [] : [NoSchemaIntrospectionCustomRule]),
+  ]
+}
+
+/** A field costs 1, one that asks the database what it says, and whatever stands in a page counts for each of its items. */
+export function refuseCostly(
+  schema: GraphQLSchema,
+  query: DocumentNode,
+  variables: Record<string, unknown>,
+  operationName: string | undefined,
+): void {
+  const cost = getComplexity({
+    schema,
+    query,
+    variables,
+    ...(operationName === undefined ? {} : { operationName }),
+    estimators: [costOf],
+  })
+  if (cost > LIMITS.cost) {
+    throw new AppError('query_too_costly', {
+      detail: `This query costs ${Math.round(cost)}; up to ${LIMITS.cost} is answered. Ask for smaller pages.`,
+      extra: { cost: Math.round(cost), limit: LIMITS.cost },
+    })
+  }
+}
+
+function costOf({ field, args, childComplexity }: ComplexityEstimatorArgs): number {
+  const { cost = 1, listedBy } = field.extensions as { cost?: number; listedBy?: string }
+  if (listedBy === undefined) return cost + childComplexity
+  const asked: unknown = args[listedBy]
+  return cost + childComplexity * (typeof asked === 'number' ? asked : USUAL_PAGE)
+}
