@@ -14,6 +14,8 @@ export interface ComparabilityReason {
   readonly effect: ReasonEffect
   readonly before: ReasonValue
   readonly now: ReasonValue
+  /** How far apart, unrounded, whatever the words of before and now; null for words and for unknown facts. */
+  readonly difference: Quantity | null
   /** The limit that was exceeded; null for words and for unknown facts. */
   readonly tolerance: Quantity | null
   readonly source: string
@@ -122,7 +124,7 @@ export function isFullyKnown(facts: ComparabilityFacts): boolean {
   const settled = plain.every(([, value]) => value !== null && (typeof value !== 'number' || Number.isFinite(value)))
   const stopsKnown =
     facts.stops !== null && Number.isFinite(facts.stops.firstDeg) && Number.isFinite(facts.stops.secondDeg)
-  const axisKnown = factIsKnown(facts)
+  const axisKnown = axisIsKnown(facts)
   return settled && stopsKnown && axisKnown && zeroReading(facts) !== null && facts.settings.every(settingIsKnown)
 }
 
@@ -138,14 +140,9 @@ export function factorOfSetting(setting: Pick<SettingFact, 'key' | 'factor'>): s
   return setting.factor ?? setting.key.replaceAll(/([a-z0-9])([A-Z])/gu, '$1_$2').toLowerCase()
 }
 
-function factIsKnown(facts: ComparabilityFacts): boolean {
-  const travel = facts.axis?.padTravel
+function axisIsKnown(facts: ComparabilityFacts): boolean {
   const rule = DEFAULT_COMPARABILITY_RULES.find((candidate) => candidate.compares.kind === 'axis')
-  return (
-    travel === 'none' ||
-    travel === 'slight' ||
-    (rule !== undefined && factDifference(rule, facts, facts, BEST).size === 0)
-  )
+  return rule !== undefined && factDifference(rule, facts, facts, BEST).size === 0
 }
 
 function settingIsKnown(setting: SettingFact): boolean {
@@ -252,12 +249,14 @@ function reasonOf(
   difference: Difference,
   found: FoundEffect,
 ): ComparabilityReason {
+  const { size } = difference
   const tolerance = unit === null || found.limit === null ? null : { value: found.limit.moreThan, unit }
   return {
     factor: difference.factor ?? factor,
     effect: found.effect,
     before: difference.before,
     now: difference.now,
+    difference: unit === null || size === null ? null : { value: size, unit },
     tolerance,
     source,
   }

@@ -159,7 +159,7 @@ function stops(a: ComparabilityFacts, b: ComparabilityFacts): Difference {
   const [aFirst, aSecond] = [finite(a.stops?.firstDeg), finite(a.stops?.secondDeg)]
   const [bFirst, bSecond] = [finite(b.stops?.firstDeg), finite(b.stops?.secondDeg)]
   const show = (first: number | null, second: number | null): string | null =>
-    first === null || second === null ? null : `${first} to ${second} deg`
+    first === null || second === null ? null : `${rounded(first)} to ${rounded(second)} deg`
   const shown = { before: show(aFirst, aSecond), now: show(bFirst, bSecond) }
   if (aFirst === null || aSecond === null || bFirst === null || bSecond === null) return { size: null, ...shown }
   // Start angle, end angle and the range between them may each differ
@@ -173,22 +173,39 @@ function axes(a: ComparabilityFacts, b: ComparabilityFacts): Difference {
     return { size: null, before: showAxis(a), now: showAxis(b), factor }
   }
   const shown = { before: showAxis(a), now: showAxis(b) }
+  if (![a, b].every(offsetCanBeMeasured)) {
+    const seen = [a.axis.padTravel, b.axis.padTravel]
+    return { size: seen.every((travel) => travel === 'none' || travel === 'slight') ? 0 : null, ...shown }
+  }
   const [first, second] = [a.axis.offset, b.axis.offset]
   if (first !== null && second !== null) {
     const apart = Math.hypot(first.forwardMm - second.forwardMm, first.upMm - second.upMm)
     const halfWidth = Math.hypot(first.halfWidthMm, second.halfWidthMm)
     if (Number.isFinite(apart) && halfWidth <= USABLE_OFFSET_HALF_WIDTH_MM) return { size: apart, ...shown }
   }
-  // By eye: little or no travel of the pad means little or no offset; clear travel means an offset of unknown size
-  const seen = [a.axis.padTravel, b.axis.padTravel]
-  return { size: seen.every((travel) => travel === 'none' || travel === 'slight') ? 0 : null, ...shown }
+  // What the eye saw bounds no offset: 20 mm forward and 20 mm down move the pad by 8 mm over the whole range
+  return { size: null, ...shown }
+}
+
+/** The linkage is that of a seated knee; elsewhere there is nothing but the eye to go by. */
+function offsetCanBeMeasured({ joint, bodyPosition }: ComparabilityFacts): boolean {
+  return joint === 'knee' && (bodyPosition === 'seated' || bodyPosition === null)
 }
 
 function showAxis(facts: ComparabilityFacts): string | null {
   const axis = facts.axis
   if (axis === null) return null
-  if (axis.offset !== null) return `forward ${axis.offset.forwardMm} mm, up ${axis.offset.upMm} mm`
-  return axis.padTravel === null ? null : `pad travel ${axis.padTravel}`
+  const { offset, padTravel } = axis
+  if (offset !== null && [offset.forwardMm, offset.upMm, offset.halfWidthMm].every(Number.isFinite)) {
+    const tenth = (mm: number): string => rounded(mm).toFixed(1)
+    return `forward ${tenth(offset.forwardMm)} mm, up ${tenth(offset.upMm)} mm, each known to ${tenth(offset.halfWidthMm)} mm`
+  }
+  return padTravel === null ? null : `pad travel ${padTravel}`
+}
+
+/** To a tenth, for words; never -0. */
+function rounded(value: number): number {
+  return Math.round(value * 10) / 10 + 0
 }
 
 function familiarisations(

@@ -55,6 +55,7 @@ export type SettingFactValue =
   | { readonly kind: 'choice'; readonly choice: string }
   | { readonly kind: 'boolean'; readonly on: boolean }
 
+/** Of a seated knee only measured offsets say how far apart two axes lay; of others, what the eye saw must do. */
 export interface AxisFact {
   /** What the eye saw while the limb was moved by hand. */
   readonly padTravel: 'none' | 'slight' | 'clear' | null

@@ -1,7 +1,7 @@
 import type { ComparedMeasure } from './facts.ts'
 
 /** Version of this table: part of every stored or frozen verdict. A change of any limit is a new version. */
-export const COMPARABILITY_RULES_VERSION = '2026-11.1'
+export const COMPARABILITY_RULES_VERSION = '2026-11.2'
 
 export type DifferenceEffect = 'note' | 'caution' | 'not_comparable'
 

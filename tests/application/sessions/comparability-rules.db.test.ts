@@ -3,7 +3,7 @@ import { DEFAULT_COMPARABILITY_RULES } from '../../../src/compute/index.ts'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { freshClinic, makeTestService, type FreshClinic } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
-import { dynamometerWithSettings, recorded, worldIn, type VisitOptions, type World } from './documents.ts'
+import { axisCheckAt, dynamometerWithSettings, recorded, worldIn, type VisitOptions, type World } from './documents.ts'
 
 const service = await makeTestService(await testDatabase())
 let clinic: FreshClinic
@@ -19,6 +19,8 @@ interface Case {
   readonly change?: (document: LooseDocument, world: World) => unknown
   /** Of both visits. */
   readonly both?: VisitOptions
+  /** What goes with it: not another field, but what can't be known for this one. */
+  readonly also?: readonly (readonly [string, string])[]
   readonly measure?: string
   readonly statistic?: string
   readonly factor?: string
@@ -53,7 +55,7 @@ const CASES: readonly Case[] = [
   { rule: 'attachment', differs: 'another attachment', effect: 'not_comparable', change: setups((s) => (s.attachment.key = 'thigh-pad')) },
   { rule: 'lever_arm_length', differs: 'an arm 12 mm longer', effect: 'caution', change: setups((s) => (s.attachment.leverArmLength.value = 0.312)) },
   { rule: 'lever_arm_length', differs: 'an arm 25 mm longer', effect: 'not_comparable', change: setups((s) => (s.attachment.leverArmLength.value = 0.325)) },
-  { rule: 'pad_mounted_on', differs: 'a pad that slides on the arm', effect: 'caution', change: setups((s) => (s.attachment.padMountedOn = 'shin')) },
+  { rule: 'pad_mounted_on', differs: 'a pad that slides on the arm', effect: 'caution', also: [['axis_offset', 'caution']], change: setups((s) => (s.attachment.padMountedOn = 'shin')) },
   { rule: 'body_position', differs: 'lying down', effect: 'not_comparable', change: setups((s) => (s.bodyPosition = 'supine')) },
   { rule: 'backrest_angle', differs: 'a backrest 6 deg on', effect: 'caution', change: setups((s) => (s.settings.backrestAngle.value = 91)) },
   { rule: 'backrest_angle', differs: 'a backrest 16 deg on', effect: 'not_comparable', change: setups((s) => (s.settings.backrestAngle.value = 101)) },
@@ -69,7 +71,10 @@ const CASES: readonly Case[] = [
   { rule: 'range_of_motion', differs: 'a stop 12 deg on', effect: 'not_comparable', measure: 'totalWork', statistic: 'total', both: reporting('totalWork', 'total', 800, 'J'), change: setups((s) => (s.stops.flexion.value = 107)) },
   { rule: 'anatomical_zero', differs: 'a zero 4 deg off', effect: 'caution', change: setups((s) => (s.anatomicalZero.reading.value = 4)) },
   { rule: 'anatomical_zero', differs: 'a zero 6 deg off', effect: 'not_comparable', measure: 'angleOfPeakTorque', both: reporting('angleOfPeakTorque', 'best', 62, 'deg'), change: setups((s) => (s.anatomicalZero.reading.value = 6)) },
-  { rule: 'axis_offset', differs: 'a pad that clearly travels', effect: 'caution', change: setups((s) => (s.axisCheck.padTravel = 'clear')) },
+  { rule: 'axis_offset', differs: 'an axis 12 mm forward', effect: 'caution', change: setups((s) => (s.axisCheck = axisCheckAt(12, 0, 'none'))) },
+  { rule: 'axis_offset', differs: 'an axis 25 mm down', effect: 'not_comparable', measure: 'angleOfPeakTorque', both: reporting('angleOfPeakTorque', 'best', 62, 'deg'), change: setups((s) => (s.axisCheck = axisCheckAt(0, -25, 'none'))) },
+  { rule: 'axis_offset', differs: 'pad positions left out', effect: 'caution', change: setups((s) => { delete s.axisCheck.padPositions; delete s.axisCheck.padPositionReadFrom; delete s.axisCheck.readingError }) },
+  { rule: 'axis_offset', differs: 'pad positions left out', effect: 'not_assessable', measure: 'angleOfPeakTorque', both: reporting('angleOfPeakTorque', 'best', 62, 'deg'), change: setups((s) => { delete s.axisCheck.padPositions; delete s.axisCheck.padPositionReadFrom; delete s.axisCheck.readingError }) },
   { rule: 'axis_offset', differs: 'an axis that nobody checked', effect: 'caution', factor: 'axis_check_missing_on_one_side', change: setups((s) => (s.axisCheck = { landmark: 'lateral_femoral_condyle', status: 'not_performed', reason: 'time' })) },
   { rule: 'gravity_correction', differs: 'torque with gravity in it', effect: 'not_comparable', change: sets((s) => (s.reported.torqueState = 'measured')) },
   { rule: 'device_filter', differs: "the device's filter", effect: 'caution', change: sets((s) => (s.reported.deviceFilter = 'applied')) },
@@ -155,7 +160,7 @@ describe('incomparable shown as progress', () => {
     const apart = await reasons(world, twin, other, measure)
     const known = new Set(same.reasons.map((reason) => `${reason.factor} ${reason.effect}`))
     const named = apart.reasons.filter((reason) => !known.has(`${reason.factor} ${reason.effect}`))
-    expect(named.map((reason) => [reason.factor, reason.effect])).toEqual([[factor, one.effect]])
+    expect(named.map((reason) => [reason.factor, reason.effect])).toEqual([[factor, one.effect], ...(one.also ?? [])])
     expect(named[0]?.source.length).toBeGreaterThan(5)
 
     const { points, splits, runs } = await world.trend('right', { measure, statistic: one.statistic ?? 'best' })

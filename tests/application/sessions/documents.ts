@@ -229,7 +229,7 @@ function setupOf(side: 'left' | 'right'): LooseDocument {
     seatDepthCheck: { calfToSeatGap: quantity(3.5, 'cm'), plannedFlexion: quantity(95, 'deg') },
     anatomicalZero: { reading: quantity(0, 'deg'), method: 'goniometer', afterLastAdjustment: 'yes' },
     stops: { extension: quantity(5, 'deg'), flexion: quantity(95, 'deg') },
-    axisCheck: { landmark: 'lateral_femoral_condyle', status: 'performed', padTravel: 'none' },
+    axisCheck: axisCheckAt(0, 0, 'none'),
     limbWeighing: {
       method: 'single_angle',
       limbAngleBelowHorizontal: quantity(35, 'deg'),
@@ -237,6 +237,26 @@ function setupOf(side: 'left' | 'right'): LooseDocument {
       armTared: 'no',
       afterLastAdjustment: 'yes',
     },
+  }
+}
+
+/** Five exact readings of a pad on a 30 cm arm, for an axis of the knee so far off: by the geometry of the linkage. */
+export function axisCheckAt(forwardMm: number, upMm: number, padTravel: 'none' | 'slight' | 'clear') {
+  const armMm = 300
+  const padPositions = [90, 70, 45, 20, 0].map((angleDeg) => {
+    const [sin, cos] = [Math.sin((angleDeg * Math.PI) / 180), Math.cos((angleDeg * Math.PI) / 180)]
+    const fromKneeMm =
+      armMm * Math.cos(Math.asin((forwardMm * sin + upMm * cos) / armMm)) - forwardMm * cos + upMm * sin
+    // Read from a mark 88 mm below the joint
+    return { angle: quantity(angleDeg, 'deg'), position: quantity(fromKneeMm - 88, 'mm') }
+  })
+  return {
+    landmark: 'lateral_femoral_condyle',
+    status: 'performed',
+    padTravel,
+    padPositionReadFrom: 'skin_mark',
+    readingError: quantity(1, 'mm'),
+    padPositions,
   }
 }
 

@@ -81,6 +81,7 @@ const rows: [string, Change, string, ComparabilityVerdict, ComparabilityVerdict,
   ['a void zero', { anatomicalZero: { readingDeg: 0, afterLastAdjustment: 'no' } }, 'anatomical_zero', W, A, W],
   ['an axis 12 mm elsewhere', axis(16.2), 'axis_offset', W, W, W],
   ['an axis 21 mm elsewhere', axis(25.2), 'axis_offset', W, N, W],
+  ['an axis that only the eye judged', { axis: { padTravel: 'none', offset: null } }, 'axis_offset', W, A, W],
   ['clear pad travel', { axis: { padTravel: 'clear', offset: null } }, 'axis_offset', W, A, W],
   ['no axis check', { axis: null }, 'axis_check_missing_on_one_side', W, A, W],
   ['no gravity correction', { gravityCorrected: 'no' }, 'gravity_correction', N, N, N],
@@ -132,7 +133,7 @@ describe('compareFacts, one factor at a time', () => {
     ['a backrest exactly 5 deg further back', backrest(80)],
     ['a rest of 61 s', { restBeforeS: 61 }],
     ['a start 3 h later', { startMinuteOfDay: 12 * 60 + 5 }],
-    ['no pad travel instead of a slight one', { axis: { padTravel: 'none', offset: null } }],
+    ['no pad travel instead of a slight one', { axis: { ...known.axis!, padTravel: 'none' } }],
     ['a body mass 10 % lower, for torque in N.m', { bodyMassKg: 61 }],
     ['pain of exactly 3/10', { painDuring: 3 }],
   ] as [string, Change][])('finds nothing to say about %s', (_what, change) => {
@@ -162,6 +163,7 @@ describe('compareFacts, one factor at a time', () => {
           effect: 'caution',
           before: { value: 78, unit: 'deg' },
           now: { value: 85, unit: 'deg' },
+          difference: { value: 7, unit: 'deg' },
           tolerance: { value: 5, unit: 'deg' },
           source: 'Sports Med Open 2021 7: s40798-021-00330-w',
         },
@@ -170,6 +172,7 @@ describe('compareFacts, one factor at a time', () => {
           effect: 'note',
           before: '14:40',
           now: '09:05',
+          difference: { value: 335 / 60, unit: 'h' },
           tolerance: { value: 3, unit: 'h' },
           source: 'from memory',
         },
@@ -194,14 +197,49 @@ describe('compareFacts, one factor at a time', () => {
     expect(() => compareFacts(known, known, 'strength' as ComparedMeasure)).toThrow(RangeError)
   })
 
-  it('ignores offsets too uncertain to tell apart and believes the eye instead', () => {
+  it('takes offsets too uncertain to tell apart for unknown, whatever the eye saw', () => {
     const vague = (forwardMm: number): ComparabilityFacts => ({
       ...known,
-      axis: { padTravel: 'slight', offset: { forwardMm, upMm: 0, halfWidthMm: 18 } },
+      axis: { padTravel: 'none', offset: { forwardMm, upMm: 0, halfWidthMm: 18 } },
     })
-    expect(compareFacts(vague(0), vague(25), 'torqueAtAngle').verdict).toBe(C)
-    const unseen = (f: ComparabilityFacts): ComparabilityFacts => ({ ...f, axis: { ...f.axis!, padTravel: null } })
-    expect(compareFacts(unseen(vague(0)), unseen(vague(25)), 'torqueAtAngle').verdict).toBe(A)
+    expect(compareFacts(vague(0), vague(0), 'torqueAtAngle').verdict).toBe(A)
+    expect(compareFacts(vague(0), vague(0), 'peakTorque').verdict).toBe(W)
+  })
+
+  it('goes by the eye where no offset can be measured: pad positions tell the axis of a seated knee alone', () => {
+    const hip = (padTravel: 'none' | 'slight' | 'clear'): ComparabilityFacts => ({
+      ...known,
+      joint: 'hip',
+      bodyPosition: 'side_lying',
+      axis: { padTravel, offset: null },
+    })
+    expect(compareFacts(hip('none'), hip('slight'), 'torqueAtAngle').reasons).toEqual([])
+    expect(compareFacts(hip('none'), hip('clear'), 'torqueAtAngle').verdict).toBe(A)
+    expect(compareFacts(hip('none'), hip('clear'), 'peakTorque').verdict).toBe(W)
+    expect(compareFacts(hip('none'), { ...hip('none'), axis: null }, 'peakTorque').verdict).toBe(W)
+    const anyOffset = { padTravel: 'slight', offset: { forwardMm: 40, upMm: 0, halfWidthMm: 1 } } as const
+    expect(compareFacts(hip('none'), { ...hip('slight'), axis: anyOffset }, 'torqueAtAngle').verdict).toBe(C)
+  })
+
+  it('says in rounded words where the axes lay and apart from them, exactly, how far they are apart', () => {
+    const at = (forwardMm: number): ComparabilityFacts => ({
+      ...known,
+      axis: { padTravel: 'slight', offset: { forwardMm, upMm: -0.04, halfWidthMm: 6.123456 } },
+    })
+    expect(compareFacts(at(3.2027148), at(17.5), 'peakTorque').reasons).toMatchObject([
+      {
+        before: 'forward 3.2 mm, up 0.0 mm, each known to 6.1 mm',
+        now: 'forward 17.5 mm, up 0.0 mm, each known to 6.1 mm',
+        difference: { value: 17.5 - 3.2027148, unit: 'mm' },
+        tolerance: { value: 10, unit: 'mm' },
+      },
+    ])
+    const byEye: ComparabilityFacts = { ...known, axis: { padTravel: 'none', offset: null } }
+    expect(compareFacts(byEye, at(0), 'peakTorque').reasons).toMatchObject([
+      { before: 'pad travel none', now: 'forward 0.0 mm, up 0.0 mm, each known to 6.1 mm', difference: null, tolerance: null }, // prettier-ignore
+    ])
+    const stops = { stops: { firstDeg: 5.000000000000001, secondDeg: 104.99999999999999 } }
+    expect(compareFacts(known, { ...known, ...stops }, 'peakTorque').reasons[0]?.now).toBe('5 to 105 deg')
   })
 
   it('calls an axis check that both tests lack missing', () => {
@@ -373,8 +411,8 @@ describe('laws of comparability', () => {
     expect(reasons.length).toBeGreaterThan(0)
   })
 
-  it('never improves when a fact is left out that the other test states, except pain and an axis the eye saw', () => {
-    const exempt = ['painDuring', 'axis', 'settings']
+  it('never improves when a fact is left out that the other test states, except pain', () => {
+    const exempt = ['painDuring', 'settings']
     const keys = Object.keys(known).filter((key) => !exempt.includes(key)) as (keyof ComparabilityFacts)[]
     fc.assert(
       fc.property(anyFacts, anyFacts, anyMeasure, fc.constantFrom(...keys), (a, b, measure, key) => {
@@ -387,6 +425,33 @@ describe('laws of comparability', () => {
       }),
       { seed: 20261125, numRuns: 2000 },
     )
+  })
+
+  it('never improves when pad positions, what the eye saw, or the whole axis check are left out of one test or of both', () => {
+    const millimetres = fc.double({ min: -30, max: 30, noNaN: true })
+    const anyAxis = fc.record({
+      padTravel: fc.constantFrom('none', 'slight', 'clear', null),
+      offset: fc.option(fc.record({ forwardMm: millimetres, upMm: millimetres, halfWidthMm: fc.constantFrom(1, 3, 6, 7, 12) })), // prettier-ignore
+    })
+    const leftOut = fc.constantFrom(
+      (axis: ComparabilityFacts['axis']) => (axis === null ? null : { ...axis, offset: null }),
+      (axis: ComparabilityFacts['axis']) => (axis === null ? null : { ...axis, padTravel: null }),
+      () => null,
+      (axis: ComparabilityFacts['axis']) => axis,
+    )
+    const drawn = (verdict: ComparabilityVerdict): number => Math.min(2, verdictOrder.indexOf(verdict))
+    const seen = new Set<string>()
+    fc.assert(
+      fc.property(anyAxis, anyAxis, leftOut, leftOut, anyMeasure, (one, other, fromOne, fromOther, measure) => {
+        const judge = (a: ComparabilityFacts['axis'], b: ComparabilityFacts['axis']) =>
+          compareFacts({ ...known, axis: a }, { ...known, axis: b }, measure).verdict
+        const [full, less] = [judge(one, other), judge(fromOne(one), fromOther(other))]
+        seen.add(full)
+        expect(drawn(less)).toBeGreaterThanOrEqual(drawn(full))
+      }),
+      { seed: 20261125, numRuns: 4000 },
+    )
+    expect([...seen].sort()).toEqual([C, W, A, N].sort())
   })
 
   it('is not transitive: nine tolerated steps of 10 mm end 90 mm away, which is not comparable', () => {
