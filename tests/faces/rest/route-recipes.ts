@@ -33,6 +33,8 @@ export interface Ids {
   readonly criteriaSetKey: string
   /** Invited, and shown the subject. */
   readonly teamId: string
+  /** Of its reader. */
+  readonly teamToken: string
   /** Invited, and shown nothing. */
   readonly blindTeamId: string
   readonly strangeTeamId: string
@@ -43,7 +45,7 @@ export interface Ids {
 /** Names that no clinic owns: another clinic's are as good as one's own. */
 export const SHARED: readonly string[] = ['setKey', 'teamId', 'blindTeamId', 'strangeTeamId']
 
-type IdName = Exclude<keyof Ids, 'world'>
+type IdName = Exclude<keyof Ids, 'world' | 'teamToken'>
 
 export interface Recipe {
   /** What stands in each slot of the address: an id of the record, or a word that names no record. */
@@ -343,12 +345,13 @@ export async function makeIds(service: TestService, clinic: FreshClinic, number 
   const ownSet = ownCriteriaSet()
   const added = await world.owner.post('/v1/criteria-sets', ownSet)
   if (added.status !== 201) throw new Error(added.text)
-  const [teamId, blindTeamId, strangeTeamId] = [await freshTeam(service), await freshTeam(service), await freshTeam(service)].map((team) => team.teamId) as [string, string, string] // prettier-ignore
-  for (const team of [teamId, blindTeamId]) {
-    const invited = await world.owner.post(`/v1/teams/${team}/invitations`, {})
+  const team = await freshTeam(service)
+  const [blindTeamId, strangeTeamId] = [(await freshTeam(service)).teamId, (await freshTeam(service)).teamId]
+  for (const teamId of [team.teamId, blindTeamId]) {
+    const invited = await world.owner.post(`/v1/teams/${teamId}/invitations`, {})
     if (invited.status !== 201) throw new Error(invited.text)
   }
-  const agreed = await world.clinician.post(`/v1/subjects/${world.subjectId}/consents`, consentFor(teamId))
+  const agreed = await world.clinician.post(`/v1/subjects/${world.subjectId}/consents`, consentFor(team.teamId))
   const signed = await world.clinician.post(`/v1/episodes/${world.episodeId}/reports`, report())
   const pinned = await world.clinician.post(`/v1/subjects/${world.subjectId}/reference-setups`, { session: { id: first.body.session.id }, setup: 'right-knee', ...reason() }) // prettier-ignore
   if (pinned.status !== 201) throw new Error(pinned.text)
@@ -364,7 +367,8 @@ export async function makeIds(service: TestService, clinic: FreshClinic, number 
     holdId: idOf(hold),
     setKey: 'left-60',
     criteriaSetKey: ownSet.key,
-    teamId,
+    teamId: team.teamId,
+    teamToken: team.token,
     blindTeamId,
     strangeTeamId,
     consentId: idOf(agreed),
