@@ -47,9 +47,35 @@ function tell(error: GraphQLError | Error, requestId: string, log: FastifyBaseLo
 function asKnown(error: GraphQLError | Error): AppError {
   const original = error instanceof GraphQLError ? error.originalError : error
   if (original instanceof AppError) return original
-  // Written by graphql-js or one of our rules about the query itself: it names fields of the schema and nothing else.
-  if (error instanceof GraphQLError && (original === undefined || original === null)) {
-    return new AppError('invalid_graphql', { detail: error.message.replace(/^Syntax Error: /, '').slice(0, 500) })
+  // Written by graphql-js or by one of our rules about the operation: it names fields of the schema, and values are cut out.
+  if (error instanceof GraphQLError && (original === undefined || original instanceof GraphQLError)) {
+    return new AppError('invalid_graphql', { detail: withoutValues(error.message) })
   }
   return new AppError('internal', { internal: original?.message ?? error.message, cause: original ?? error })
 }
+
+/** What was sent may be a name or a note: a refusal says where and what belongs there, never what stood there. */
+export function withoutValues(message: string): string {
+  const sentence = message.replace(/^Syntax Error: /, '')
+  const variable = /^Variable "(\$\w+)" got invalid value /.exec(sentence)?.[1]
+  if (variable === undefined) return whatBelongs(sentence).slice(0, 300)
+  const said = whatBelongs(sentence)
+  const place = placeOf(sentence)
+  return `Variable "${variable}"${place === undefined ? '' : ` at "${place}"`}: ${said}`.slice(0, 300)
+}
+
+/** The sentences of graphql-js that hold a value, without it; any other about a value says only that it is not accepted. */
+function whatBelongs(sentence: string): string {
+  const word = /does not exist in "(\w+)" enum\.( Did you mean the enum value .*)?$/.exec(sentence)
+  if (word !== null) return `No such word in "${word[1] ?? ''}".${word[2] ?? ''}`
+  const scalar = /(?:^|; )(?:Enum "(\w+)"|(\w+)) cannot represent /.exec(sentence)
+  if (scalar !== null) return `${scalar[1] ?? scalar[2] ?? ''} cannot represent this value.`
+  const expected = /(?:^|; )(Expected (?:value of )?type "[\w![\]]+"(?: to be an object|)|Expected non-nullable type "[\w![\]]+" not to be null)/.exec(sentence) // prettier-ignore
+  if (expected !== null) return `${expected[1] ?? ''}.`
+  const field = /(?:^|; )(Field "\w+" (?:is not defined by type|of required type) "[\w![\]]+".*)$/.exec(sentence)
+  if (field !== null) return field[1] ?? ''
+  return sentence.includes('got invalid value') ? 'This value is not accepted.' : sentence
+}
+
+/** Where in a variable: graphql-js puts it between the value and what it says of it. */
+const placeOf = (sentence: string): string | undefined => / at "([\w.[\]]+)"; (?!.*" at ")/s.exec(sentence)?.[1]

@@ -184,6 +184,7 @@ export class ShapeTypes {
       shape,
       options.filter((option) => defOf(option).type === 'object'),
       kinds,
+      place.side,
     )
     const wrap = (value: unknown) =>
       typeof value === 'string' ? { word: value } : typeof value === 'boolean' ? { yes: value } : value
@@ -192,12 +193,17 @@ export class ShapeTypes {
   }
 
   /** One shape in which a field is required where every option requires it, and of several kinds where they differ. */
-  #merged(shape: z.core.$ZodType, objects: readonly z.core.$ZodType[], kinds: ReadonlySet<string>): z.ZodType {
+  #merged(
+    shape: z.core.$ZodType,
+    objects: readonly z.core.$ZodType[],
+    kinds: ReadonlySet<string>,
+    side: Side,
+  ): z.ZodType {
     const scalars = ['string', 'boolean'].filter((kind) => kinds.has(kind))
-    const key = [...objects.map((option) => idOfDef(defOf(option))), ...scalars].join(' ')
+    const key = [side, ...objects.map((option) => idOfDef(defOf(option))), ...scalars].join(' ')
     const known = this.#unions.get(key)
     if (known !== undefined) return known
-    const members = mergeMembers(objects, scalars.length > 0)
+    const members = mergeMembers(objects, scalars.length > 0, side)
     if (kinds.has('string')) members['word'] = z.string().optional()
     if (kinds.has('boolean')) members['yes'] = z.boolean().optional()
     const meta = metaOf(shape)
@@ -264,9 +270,12 @@ export class ShapeTypes {
       case 'union': {
         const options = optionsOf(shape)
         if (options.every((option) => wordsOf(option).length > 0)) return this.#words(options.flatMap(wordsOf), place)
-        if (options.every((option) => defOf(option).type === 'array')) return this.#inputType(listOfAny(options), place)
-        if (options.some((option) => defOf(option).type !== 'object')) return JsonType
-        return this.#inputObject(this.#merged(shape, options, new Set(['object'])), place, nameOf(shape))
+        const kinds = new Set(options.map((option) => defOf(option).type))
+        const [first] = options
+        if (kinds.size === 1 && kinds.has('array')) return this.#inputType(listOfAny(options), place)
+        if (kinds.size === 1 && first !== undefined && !kinds.has('object')) return this.#leaf(defOf(first), place)
+        if (kinds.size > 1) return JsonType
+        return this.#inputObject(this.#merged(shape, options, new Set(['object']), 'input'), place, nameOf(shape))
       }
       case 'record':
       case 'unknown':
@@ -345,15 +354,22 @@ function wordsOf(shape: z.core.$ZodType): readonly string[] {
   return def.type === 'literal' ? (def['values'] as string[]).filter((value) => typeof value === 'string') : []
 }
 
-function mergeMembers(objects: readonly z.core.$ZodType[], alwaysOptional: boolean): Record<string, z.ZodType> {
+function mergeMembers(
+  objects: readonly z.core.$ZodType[],
+  alwaysOptional: boolean,
+  side: Side,
+): Record<string, z.ZodType> {
   const fields = [...new Set(objects.flatMap((object) => Object.keys(membersOf(object))))]
   return Object.fromEntries(
     fields.map((field) => {
       const members = objects.flatMap((object) => membersOf(object)[field] ?? [])
       const [first] = members as [z.ZodType]
-      const same = new Set(members.map((member) => defOf(member))).size === 1
-      const one = same ? first : z.union(members as unknown as [z.ZodType, z.ZodType])
-      return [field, alwaysOptional || members.length < objects.length ? one.optional() : one]
+      if (members.length === objects.length && new Set(members.map(defOf)).size === 1 && !alwaysOptional) return [field, first] // prettier-ignore
+      const bare = members.map((member) => unwrap(member, side))
+      const shapes = [...new Map(bare.map(({ shape, def }) => [def, shape])).values()] as z.ZodType[]
+      const one = shapes.length === 1 ? (shapes[0] as z.ZodType) : z.union(shapes as [z.ZodType, z.ZodType])
+      const optional = alwaysOptional || members.length < objects.length || bare.some((member) => member.optional)
+      return [field, optional ? one.optional() : one]
     }),
   )
 }
