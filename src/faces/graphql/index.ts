@@ -104,15 +104,19 @@ function isJson(text: string): boolean {
 
 /** Before anything was executed: a problem document for what HTTP refuses, GraphQL errors for what GraphQL does. */
 async function refuse(error: FastifyError, request: FastifyRequest, reply: FastifyReply, deps: FaceDeps) {
-  const inner = (error as { errors?: unknown }).errors
-  if (Array.isArray(inner)) {
+  if (Array.isArray((error as { errors?: unknown }).errors) && error.code !== 'MER_ERR_METHOD_NOT_ALLOWED') {
     const wrapped = new GraphQLError(error.message, { originalError: error })
     const { statusCode, response } = tellErrors({ errors: [wrapped] }, request)
     return reply.code(statusCode).send({ errors: response.errors })
   }
-  const known = error instanceof AppError ? error : translate(error, request)
+  const known = error instanceof AppError ? error : fromMercurius(error, request)
   if (request.actor === null && known.status < 500 && known.code !== 'unauthenticated') await noteInSecurityLog(request, deps.db, known.code) // prettier-ignore
   if (known.code !== 'query_too_costly' && known.code !== 'query_not_persisted') return sendProblem(reply, known, request.id) // prettier-ignore
   const { statusCode, response } = tellErrors({ errors: [new GraphQLError(known.detail, { originalError: known })] }, request) // prettier-ignore
   return reply.code(statusCode).send({ errors: response.errors })
+}
+
+function fromMercurius(error: FastifyError, request: FastifyRequest): AppError {
+  if (error.code === 'MER_ERR_METHOD_NOT_ALLOWED') return new AppError('method_not_allowed', { detail: 'A mutation is sent with POST.' }) // prettier-ignore
+  return error.code.startsWith('MER_ERR_GQL_PERSISTED') ? new AppError('query_not_persisted') : translate(error, request) // prettier-ignore
 }

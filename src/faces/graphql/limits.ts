@@ -1,7 +1,14 @@
 /** What is refused before anything runs. Rules see the text of a query; its cost depends on its variables too. */
 import { maxAliasesRule } from '@escape.tech/graphql-armor-max-aliases'
 import { maxDepthRule } from '@escape.tech/graphql-armor-max-depth'
-import { NoSchemaIntrospectionCustomRule, type DocumentNode, type GraphQLSchema, type ValidationRule } from 'graphql'
+import {
+  NoSchemaIntrospectionCustomRule,
+  type DocumentNode,
+  type GraphQLError,
+  type GraphQLSchema,
+  type ValidationContext,
+  type ValidationRule,
+} from 'graphql'
 import { getComplexity, type ComplexityEstimatorArgs } from 'graphql-query-complexity'
 import { AppError } from '../../domain/errors.ts'
 
@@ -10,10 +17,16 @@ export const LIMITS = { depth: 8, aliases: 15, tokens: 1_000, cost: 5_000 } as c
 /** A page that names no size. */
 const USUAL_PAGE = 50
 
+/** Said beside whatever else is wrong with the operation. */
+const REPORTED = {
+  onReject: [(context: ValidationContext | null, error: GraphQLError) => context?.reportError(error)],
+  propagateOnRejection: false,
+}
+
 export function validationRules({ introspection }: { readonly introspection: boolean }): ValidationRule[] {
   return [
-    maxDepthRule({ n: LIMITS.depth, ignoreIntrospection: true, flattenFragments: true, propagateOnRejection: false }),
-    maxAliasesRule({ n: LIMITS.aliases, propagateOnRejection: false }),
+    maxDepthRule({ n: LIMITS.depth, ignoreIntrospection: true, flattenFragments: true, ...REPORTED }),
+    maxAliasesRule({ n: LIMITS.aliases, ...REPORTED }),
     ...(introspection ? [] : [NoSchemaIntrospectionCustomRule]),
   ]
 }

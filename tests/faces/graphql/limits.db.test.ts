@@ -1,0 +1,199 @@
+/** What is refused before anything runs, and how. */
+import { createHash } from 'node:crypto'
+import { beforeAll, describe, expect, it } from 'vitest'
+import { LIMITS } from '../../../src/faces/graphql/limits.ts'
+import { makeWorld, sql, worldIn, type World } from '../../application/sessions/documents.ts'
+import { freshClinic, makeTestService, type Answer, type TestService } from '../../harness/clinic.ts'
+import { countStatements } from '../../harness/count-statements.ts'
+import { testDatabase } from '../../harness/test-database.ts'
+import { asker, dataOf, type Ask, type GraphqlAnswer } from './ask.ts'
+
+const database = await testDatabase()
+const service = await makeTestService(database)
+const PERSISTED = '{ me { role } }'
+const KEY = createHash('sha256').update(PERSISTED).digest('hex')
+const production = await makeTestService(database, { graphql: { introspection: false, persisted: null } as never })
+const persisting = await makeTestService(database, { graphql: { introspection: false, persisted: { [KEY]: PERSISTED } } as never }) // prettier-ignore
+
+let world: World
+let ask: Ask
+let token: string
+
+beforeAll(async () => {
+  world = await makeWorld(service)
+  token = world.clinic.tokens.clinician
+  ask = asker(service, token)
+}, 60_000)
+
+/** Without a statement to the database but those that say who asks, and that it was refused. */
+async function refusedUnrun(query: string, variables?: Record<string, unknown>): Promise<Answer<GraphqlAnswer>> {
+  const before = await sql<{ n: number }>(service, `select count(*)::int as n from audit_event where outcome = 'done'`)
+  const answer = await ask(query, variables)
+  const after = await sql<{ n: number }>(service, `select count(*)::int as n from audit_event where outcome = 'done'`)
+  expect([answer.status, after[0]?.n]).toEqual([400, before[0]?.n])
+  expect(answer.text.length).toBeLessThan(20_000)
+  expect(answer.text).not.toMatch(/node_modules|at .*\.ts:|stack/)
+  return answer
+}
+
+const codeOf = ({ body }: Answer<GraphqlAnswer>) => body.errors?.[0]?.extensions.problem.code
+
+describe('an operation is refused before it runs', () => {
+  it(`deeper than ${LIMITS.depth}`, async () => {
+    const deep = '{ subjects { edges { node { sessions { edges { node { session { results { id } } } } } } } } }'
+    expect(codeOf(await refusedUnrun(deep))).toBe('invalid_graphql')
+    const fragments = `query { subjects { ...A } } fragment A on SubjectConnection { edges { node { sessions { edges { node { session { results { id } } } } } } } }` // prettier-ignore
+    expect(codeOf(await refusedUnrun(fragments))).toBe('invalid_graphql')
+    const endless = `query { subject(id: "x") { ...A } } fragment A on Subject { ...B } fragment B on Subject { ...A }`
+    expect(codeOf(await refusedUnrun(endless))).toBe('invalid_graphql')
+  })
+
+  it('of five thousand levels', async () => {
+    await refusedUnrun(`${'{ a '.repeat(5_000)}${'}'.repeat(5_000)}`)
+  })
+
+  it(`with more than ${LIMITS.aliases} aliases, and with twenty thousand`, async () => {
+    const aliases = (n: number) => `{ ${Array.from({ length: n }, (_, i) => `a${i}: me { role }`).join(' ')} }`
+    expect((await ask(aliases(LIMITS.aliases))).status).toBe(200)
+    await refusedUnrun(aliases(LIMITS.aliases + 1))
+    const flood = await ask(aliases(20_000))
+    expect([flood.status, flood.text.length < 2_000]).toEqual([400, true])
+  })
+
+  it(`of more than ${LIMITS.tokens} tokens, whatever they say`, async () => {
+    await refusedUnrun(`{ ${'me { role } '.repeat(300)} }`)
+    await refusedUnrun(`{ subject(id: "x", list: [${'1,'.repeat(5_000)}]) { id } }`)
+  })
+
+  it(`dearer than ${LIMITS.cost}, counted with its variables`, async () => {
+    const query = `query($first: Int) { subjects(first: $first) { edges { node { id episodes { id readiness { overall counts { met notMet notAssessable } } } sessions(first: 5) { edges { node { id } } } } } } }` // prettier-ignore
+    expect((await ask(query, { first: 20 })).status).toBe(200)
+    const dear = await refusedUnrun(query, { first: 200 })
+    expect(dear.body.errors?.[0]).toMatchObject({
+      extensions: { code: 'QUERY_TOO_COSTLY', problem: { code: 'query_too_costly', limit: LIMITS.cost } },
+    })
+    await refusedUnrun(query.replaceAll('first: 5', 'first: 200').replace('$first)', '100)').replace('query($first: Int) ', '')) // prettier-ignore
+  })
+
+  it('with a page larger than a page may be', async () => {
+    const answer = await ask('{ dynamometers(first: 201) { pageInfo { hasNextPage } } }')
+    expect(answer.body.errors?.[0]?.extensions.problem).toMatchObject({ code: 'invalid_query', errors: [{ pointer: '#/query/first' }] }) // prettier-ignore
+  })
+
+  it('as a list of operations', async () => {
+    const answer = await service.api(token).post('/graphql', [{ query: '{ me { role } }' }], { key: null })
+    expect(answer.status).toBe(400)
+  })
+
+  it('as its syntax tree, which would go around the limit of tokens', async () => {
+    const tree = { kind: 'Document', definitions: [] }
+    for (const query of [tree, JSON.stringify(tree)]) {
+      const answer = await service.api(token).post('/graphql', { query }, { key: null })
+      expect(answer.status).toBe(400)
+    }
+  })
+
+  it('with a NUL in a text', async () => {
+    expect((await ask(String.raw`{ subjects(identifierSystem: "a\u0000", identifierValue: "b") { edges { cursor } } }`)).status).toBe(400) // prettier-ignore
+    expect((await ask('query($s: String) { subjects(identifierSystem: $s, identifierValue: "b") { edges { cursor } } }', { s: 'a\0' })).status).toBe(400) // prettier-ignore
+  })
+
+  it.each([
+    ['a key that occurs twice', '{"query":"{ me { role } }","query":"{ me { role } }"}', 'duplicate_key'],
+    ['a key that nobody knows', '{"query":"{ me { role } }","clinicId":"x"}', 'unknown_field'],
+    ['a query that is a number', '{"query":5}', 'invalid_document'],
+    ['a key of a prototype', '{"query":"{ me { role } }","variables":{"__proto__":{}}}', 'invalid_json'],
+    ['half a body', '{"query":', 'invalid_json'],
+  ])('in a body with %s', async (_, bytes, code) => {
+    const answer = await service.api(token).post('/graphql', undefined, { key: null, bytes })
+    expect([answer.status, answer.body.code]).toEqual([400, code])
+  })
+
+  it('without a token, as over REST', async () => {
+    const answer = await asker(service, null)('{ me { role } }')
+    expect([answer.status, answer.headers['content-type'], answer.body]).toMatchObject([401, 'application/problem+json', { code: 'unauthenticated' }]) // prettier-ignore
+  })
+
+  it('that is no operation of the schema, with hints at names of the schema alone', async () => {
+    const answer = await ask('{ subjcts { edges { cursor } } }')
+    expect([answer.status, answer.body.errors?.[0]?.message]).toEqual([400, 'Cannot query field "subjcts" on type "Query". Did you mean "subjects" or "subject"?']) // prettier-ignore
+  })
+})
+
+describe('over GET', () => {
+  const get = (query: string, with_ = service) => with_.api(token).get(`/graphql?query=${encodeURIComponent(query)}`)
+
+  it('a query is answered', async () => {
+    expect(await get('{ me { role } }')).toMatchObject({ status: 200, body: { data: { me: { role: 'clinician' } } } })
+  })
+
+  it('a mutation is not, and does nothing', async () => {
+    const answer = await get('mutation { createSubject(document: { sex: female }, idempotencyKey: "k-1") { id } }')
+    expect(answer.status).toBe(405)
+    const made = await sql<{ n: number }>(service, `select count(*)::int as n from subject where clinic_id = $1`, [world.clinic.clinicId]) // prettier-ignore
+    expect(made[0]?.n).toBe(1)
+  })
+
+  it('a parameter that nobody knows is refused', async () => {
+    expect((await service.api(token).get('/graphql?query=%7B%20me%20%7B%20role%20%7D%20%7D&clinic=x')).status).toBe(400)
+  })
+})
+
+describe('in production', () => {
+  const tokenOf = async (of: TestService) => (await freshClinic(of)).tokens.clinician
+
+  it('the schema is not told', async () => {
+    const query = '{ __schema { types { name } } }'
+    expect((await ask(query)).status).toBe(200)
+    const answer = await asker(production, await tokenOf(production))(query)
+    expect([answer.status, codeOf(answer)]).toEqual([400, 'invalid_graphql'])
+    const typename = await asker(production, await tokenOf(production))('{ me { __typename role } }')
+    expect(typename.body.data).toEqual({ me: { __typename: 'ClinicMember', role: 'clinician' } })
+  })
+
+  it('where operations are persisted, those are run and no others', async () => {
+    const api = persisting.api(await tokenOf(persisting))
+    const send = (body: unknown) => api.post<GraphqlAnswer>('/graphql', body, { key: null })
+    expect(await send({ extensions: { persistedQuery: { sha256Hash: KEY } } })).toMatchObject({ status: 200, body: { data: { me: { role: 'clinician' } } } }) // prettier-ignore
+    for (const body of [
+      { query: PERSISTED },
+      { query: '{ subjects { edges { cursor } } }', extensions: { persistedQuery: { sha256Hash: 'x' } } },
+      { extensions: { persistedQuery: { sha256Hash: 'toString' } } },
+    ]) {
+      // prettier-ignore
+      const answer = await send(body)
+      expect([answer.status, codeOf(answer)]).toEqual([400, 'query_not_persisted'])
+    }
+  })
+})
+
+describe('fifty subjects with their episodes and trends', () => {
+  const QUERY = `query($first: Int) { subjects(first: $first) { edges { node { id
+    episodes { id joint surgeryOn readiness(criteriaSet: "kyritsis-2016") { overall } }
+    sessions(first: 1) { edges { node { id } } }
+    strengthTrend(joint: knee, side: right, movement: extension, contractionMode: isokinetic_concentric, contractionScheme: reciprocal, velocity: "60 deg/s", measure: peakTorque, statistic: best) { points { at quantity { value unit } changeFromPrevious { verdict } } }
+  } } } }`
+
+  it('take a small number of statements, the same for five as for fifty', async () => {
+    const clinic = await freshClinic(service)
+    const machine = service.api(clinic.tokens.integration)
+    for (let i = 0; i < 6; i++) await (await worldIn(service, clinic, `N-${i}`, {})).pushVisit('2026-11-10')
+    for (let i = 6; i < 50; i++) {
+      const { body } = await machine.post('/v1/subjects', { sex: i % 2 === 0 ? 'female' : 'male' })
+      const episode = { subject: { id: body.id }, joint: 'knee', involvedSide: 'right', surgeryOn: '2026-02-10' }
+      expect((await machine.post('/v1/episodes', episode)).status).toBe(201)
+    }
+    const many = asker(service, clinic.tokens.clinician)
+    await dataOf(many(QUERY, { first: 1 }))
+    const five = await countStatements(() => dataOf(many(QUERY, { first: 5 })))
+    const fifty = await countStatements(() => dataOf(many(QUERY, { first: 50 })))
+    expect(fifty.result.subjects.edges).toHaveLength(50)
+    expect(fifty.result.subjects.edges[0].node.strengthTrend.points).toHaveLength(1)
+    expect(fifty.result.subjects.edges.every(({ node }: { node: { episodes: unknown[] } }) => node.episodes.length === 1)).toBe(true) // prettier-ignore
+    console.log(`SQL statements: ${five.statements} for 5 subjects, ${fifty.statements} for 50`)
+    expect(fifty.statements).toBe(five.statements)
+    expect(fifty.statements).toBeLessThanOrEqual(60)
+    const events = await sql<{ action: string; n: number }>(service, `select action, cardinality(subject_ids)::int as n from audit_event where clinic_id = $1 order by id desc limit 5`, [clinic.clinicId]) // prettier-ignore
+    expect(events.map(({ action, n }) => `${action} ${n}`).toSorted()).toEqual(['episodes.list 50', 'readiness.read 50', 'sessions.list 6', 'subjects.list 50', 'trends.read 50']) // prettier-ignore
+  }, 120_000)
+})
