@@ -40,8 +40,9 @@ export function processingFindings(recording: Recording, protocol: Protocol): Fi
 /** What has to be said about the repetitions. Hints to look again, never a judgement on effort. */
 export function setFindings(directions: readonly DirectionAnalysis[], protocol: Protocol): Finding[] {
   const findings: Finding[] = []
-  const say = (code: string, level: Finding['level'], detail: string) => findings.push({ code, level, detail })
   for (const { movement, repetitions, counted, notCounted, measures } of directions) {
+    const say = (code: string, level: Finding['level'], detail: string) =>
+      findings.push({ code, movement, level, detail })
     if (repetitions.length === 0) say('no_repetition_found', 'caution', `No repetition of ${movement} was found.`)
     else if (counted === 0) say('no_counted_repetition', 'caution', `No repetition of ${movement} counts.`)
     if (protocol.intendedRepetitions !== null && repetitions.length !== protocol.intendedRepetitions) {
@@ -73,7 +74,8 @@ export function setFindings(directions: readonly DirectionAnalysis[], protocol: 
   }
   for (const note of protocol.repetitionNotes) {
     if (directions.some(({ repetitions }) => note.repetition <= repetitions.length)) continue
-    say('repetition_note_unmatched', 'caution', `A note names repetition ${note.repetition}, which was not found.`)
+    const detail = `A note names repetition ${note.repetition}, which was not found.`
+    findings.push({ code: 'repetition_note_unmatched', level: 'caution', detail })
   }
   return findings
 }

@@ -285,6 +285,8 @@ export interface Protocol {
 
 export interface Finding {
   readonly code: ReasonCode
+  /** The one movement it speaks of; absent: the whole set. */
+  readonly movement?: Movement
   /** hold keeps the values out of progress until a clinician resolves it. */
   readonly level: 'note' | 'caution' | 'hold'
   readonly detail: string

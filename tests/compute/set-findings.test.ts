@@ -84,6 +84,7 @@ describe('what has to be said about the repetitions', () => {
     expect(spread.findings).toEqual([
       expect.objectContaining({
         code: 'repetitions_vary',
+        movement: 'extension',
         level: 'note',
         detail: expect.stringContaining('extension') as string,
       }),
@@ -112,6 +113,7 @@ describe('what has to be said about the repetitions', () => {
       ['repetition_count_differs', 'note'],
       ['repetition_count_differs', 'note'],
     ])
+    expect(fewer.map(({ movement }) => movement)).toEqual(['extension', 'flexion'])
     expect(fewer[0]!.detail).toBe('3 repetitions of extension, 5 intended.')
   })
 

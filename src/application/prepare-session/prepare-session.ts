@@ -165,7 +165,7 @@ function prepareSet(
     gravityCorrected: gravityCorrectedOf(reported),
     analysis: null,
     directions: reportedDirections(reported, protocol.directions, set.repetitionNotes ?? []),
-    findings: reportedFindings(reported),
+    findings: reportedFindings(reported, protocol.directions),
   }
 }
 

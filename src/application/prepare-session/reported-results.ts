@@ -41,11 +41,13 @@ export function reportedDirections(
   })
 }
 
-/** What must be said about values whose making nobody described. */
-export function reportedFindings(reported: ReportedDocument): readonly Finding[] {
-  const unknown = [reported.torqueState, reported.deviceFilter, reported.deviceWindowing].includes('unknown')
-  const findings: Finding[] = []
-  if (unknown) {
+/** What must be said about values whose making nobody described; of a movement without values there is nothing to say. */
+export function reportedFindings(
+  reported: ReportedDocument,
+  directions: readonly Pick<DirectionProtocol, 'movement'>[],
+): readonly Finding[] {
+  const findings: Omit<Finding, 'movement'>[] = []
+  if ([reported.torqueState, reported.deviceFilter, reported.deviceWindowing].includes('unknown')) {
     const detail = 'Filter, load range or gravity correction of the reported values are unknown.'
     findings.push({ code: 'processing_unknown', level: 'caution', detail })
   }
@@ -53,7 +55,9 @@ export function reportedFindings(reported: ReportedDocument): readonly Finding[]
     const detail = 'The reported values are not corrected for gravity.'
     findings.push({ code: 'not_gravity_corrected', level: 'caution', detail })
   }
-  return findings
+  const told = new Set(reported.values.map(({ movement }) => movement))
+  if (directions.every(({ movement }) => told.has(movement))) return findings
+  return findings.flatMap((finding) => [...told].map((movement) => ({ ...finding, movement })))
 }
 
 export function gravityCorrectedOf(reported: ReportedDocument): YesNoUnknown {

@@ -4,11 +4,17 @@
  */
 import { createHash } from 'node:crypto'
 import { v7 as uuidv7 } from 'uuid'
-import { canonicalParameters, COMPUTE_VERSION, type Analysis, type AnalysisParameters } from '../../compute/index.ts'
+import {
+  canonicalParameters,
+  COMPUTE_VERSION,
+  type Analysis,
+  type AnalysisParameters,
+  type Finding,
+} from '../../compute/index.ts'
 import { canonicalSha256 } from '../../domain/canonical-json.ts'
 import { makeAuditEvent } from '../../ledger/canonical-event.ts'
 import { appendAuditEvent } from '../../store/audit-store.ts'
-import { insertFlags, moveFlags } from '../../store/flag-store.ts'
+import { insertFlags, moveFlags, type FlagRow, type FlagWrite } from '../../store/flag-store.ts'
 import { loadAnalysis, supersedeAnalysis, type StaleSet, type Target } from '../../store/reanalysis-store.ts'
 import { insertAnalyses, insertComparabilityKeys, insertResults, type ResultWrite } from '../../store/result-store.ts'
 import type { Database } from '../../tenancy/database.ts'
@@ -16,7 +22,7 @@ import { withClinic, type ClinicTx } from '../../tenancy/with-clinic.ts'
 import type { PreparationPool } from '../prepare-session/pool.ts'
 import { hotColumns, measuresDocument } from '../results/measures-document.ts'
 import { methodDocument } from '../results/method-document.ts'
-import { findingFlags } from '../sessions/finding-flags.ts'
+import { findingFlags, speaksOf } from '../sessions/finding-flags.ts'
 import { loadAnalysedSet, type AnalysedSet } from './load-analysed-set.ts'
 import { directionOf, movedValues, replacedFacts, type MovedValue } from './replaced-results.ts'
 
@@ -81,7 +87,7 @@ async function replace(
   const writes = set.results.map((row) =>
     resultWrite(row, analysisId, analysis, Buffer.from(paramsHash).toString('hex')),
   )
-  const oldFindings = old.findings as readonly { code: string; level: string; detail: string }[]
+  const oldFindings = old.findings as readonly Finding[]
   // What was found beside the analysis, at the push, is found still
   const kept = oldFindings.filter(
     ({ code, level }) => level === 'hold' && !analysis.findings.some((f) => f.code === code),
@@ -118,18 +124,22 @@ async function replaceFlags(
   set: AnalysedSet,
   analysis: Analysis,
   writes: readonly { readonly from: string; readonly result: ResultWrite }[],
-  oldFindings: readonly { readonly code: string }[],
+  oldFindings: readonly Finding[],
   at: Date,
 ): Promise<void> {
-  const found = (code: string): boolean => analysis.findings.some((finding) => finding.code === code)
-  const wasNoted = (code: string): boolean => oldFindings.some((finding) => finding.code === code)
+  const results = writes.map(({ result }) => result)
+  const movements = new Map(writes.flatMap(({ from, result }) => [from, result.id].map((id) => [id, result.movement])))
+  const isIn = (findings: readonly Finding[], { code, resultId }: FlagRow): boolean =>
+    findings.some((finding) => finding.code === code && speaksOf(finding, movements.get(resultId ?? '')))
   const moves = writes.map(({ from, result }) => ({ from, to: result.id }))
-  const carried = await moveFlags(tx, moves, (flag) => flag.level === 'hold' || found(flag.code) || !wasNoted(flag.code), () => uuidv7(), at) // prettier-ignore
-  const there = new Set(carried.map(({ code }) => code))
-  const fresh = analysis.findings.filter(({ code }) => !there.has(code))
-  const pointer = `#/sets/${set.ordinal}`
-  const resultIds = writes.map(({ result }) => result.id)
-  await insertFlags(tx, findingFlags(fresh, { subjectId: stale.subjectId, sessionId: stale.sessionId, pointer, resultIds }), at) // prettier-ignore
+  const carries = (flag: FlagRow): boolean =>
+    flag.level === 'hold' || isIn(analysis.findings, flag) || !isIn(oldFindings, flag)
+  const carried = await moveFlags(tx, moves, carries, () => uuidv7(), at)
+  const { subjectId, sessionId } = stale
+  const found = findingFlags(analysis.findings, { subjectId, sessionId, pointer: `#/sets/${set.ordinal}`, results })
+  const isThere = (flag: FlagWrite): boolean =>
+    carried.some(({ code, resultId }) => code === flag.code && resultId === flag.resultId)
+  await insertFlags(tx, found.filter((flag) => !isThere(flag)), at) // prettier-ignore
 }
 
 function resultWrite(row: AnalysedSet['results'][number], analysisId: string, analysis: Analysis, paramsHash: string) {

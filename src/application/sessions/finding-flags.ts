@@ -6,8 +6,8 @@ export interface Flagged {
   readonly subjectId: string
   readonly sessionId: string
   readonly pointer: string
-  /** The results a finding speaks of; none: the setup or the whole session. */
-  readonly resultIds: readonly string[]
+  /** The results a finding may speak of; none: the setup or the whole session. */
+  readonly results: readonly { readonly id: string; readonly movement: string }[]
 }
 
 /** What a flag of each level does to the value it speaks of. */
@@ -17,11 +17,18 @@ export const EFFECTS = {
   note: 'For information.',
 } as const
 
+/** What compute found about one movement says nothing of the other movement of the set. */
+export function speaksOf(finding: Pick<Finding, 'movement'>, movement: string | undefined): boolean {
+  return finding.movement === undefined || finding.movement === movement
+}
+
 /** What compute found, on the work list: one flag for each result it speaks of. */
 export function findingFlags(findings: readonly Finding[], flagged: Flagged): FlagWrite[] {
-  const targets = flagged.resultIds.length === 0 ? [null] : flagged.resultIds
-  return findings.flatMap((finding) =>
-    targets.map((resultId) => ({
+  const { results } = flagged
+  return findings.flatMap((finding) => {
+    const spokenOf = results.filter(({ movement }) => speaksOf(finding, movement)).map(({ id }) => id)
+    const targets = results.length === 0 ? [null] : spokenOf
+    return targets.map((resultId) => ({
       id: uuidv7(),
       subjectId: flagged.subjectId,
       sessionId: flagged.sessionId,
@@ -32,6 +39,6 @@ export function findingFlags(findings: readonly Finding[], flagged: Flagged): Fl
       message: finding.detail,
       effect: EFFECTS[finding.level],
       evidence: {},
-    })),
-  )
+    }))
+  })
 }

@@ -142,7 +142,7 @@ class SetRows {
       method: methodOf(set),
       findings: set.findings,
     })
-    const resultIds = set.directions.map((direction) => {
+    const results = set.directions.map((direction) => {
       const id = uuidv7()
       const setup = this.#setups.find((s) => s.key === set.setupKey)
       if (setup === undefined) throw new RangeError('a set without its setup')
@@ -179,9 +179,9 @@ class SetRows {
         measures: measuresDocument(direction),
         repetitions: { counted: direction.counted, notCounted: direction.notCounted, list: direction.repetitions },
       })
-      return id
+      return { id, movement: direction.movement }
     })
-    const flagged: Flagged = { ...this.#flagPlace(), pointer: `#/sets/${index}`, resultIds }
+    const flagged: Flagged = { ...this.#flagPlace(), pointer: `#/sets/${index}`, results }
     this.flags.push(...findingFlags(set.findings, flagged))
   }
 
@@ -195,7 +195,7 @@ function setupFlags(setup: PreparedSetup, index: number, place: SessionPlace, ve
     subjectId: place.subject.id,
     sessionId: version.sessionId,
     pointer: `#/setups/${index}`,
-    resultIds: [],
+    results: [],
   })
 }
 

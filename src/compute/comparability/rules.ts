@@ -1,6 +1,6 @@
 import type { ComparedMeasure } from './facts.ts'
 
-/** Version of this table: part of every stored or frozen verdict. A change of any limit is a new version. */
+/** Version of this table and of how facts are held against it: part of every frozen verdict; a change of either is a new one. */
 export const COMPARABILITY_RULES_VERSION = '2026-11.2'
 
 export type DifferenceEffect = 'note' | 'caution' | 'not_comparable'

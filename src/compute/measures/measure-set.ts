@@ -36,7 +36,7 @@ export function measureMovements(
     const found = segmentDirection(signals, movements, direction, sampleRateHz, missing, allowedDeg, parameters)
     if (found.positioning > 0) {
       const detail = `${found.positioning} movements towards ${direction.movement} were slower than a repetition.`
-      findings.push({ code: 'positioning_movements', level: 'note', detail })
+      findings.push({ code: 'positioning_movements', movement: direction.movement, level: 'note', detail })
     }
     return found.attempts
   })

@@ -191,6 +191,17 @@ const CASES: readonly Case[] = [
     raisesNot: reportedIs((reported) => (reported.deviceFilter = 'applied')),
   },
   {
+    code: 'processing_unknown',
+    level: 'caution',
+    // Nothing of the flexion was reported, so there is nothing to say about its processing.
+    at: ['left extension', 'right extension'],
+    raises: reportedIs((reported) => {
+      reported.deviceFilter = 'unknown'
+      reported.values = [reported.values[0]]
+    }),
+    raisesNot: reportedIs((reported) => (reported.values = [reported.values[0]])),
+  },
+  {
     code: 'not_gravity_corrected',
     level: 'caution',
     at: BOTH,
@@ -233,6 +244,13 @@ const CASES: readonly Case[] = [
     raisesNot: asRecorded(),
   },
   {
+    code: 'repetitions_vary',
+    level: 'note',
+    at: ['left extension'],
+    raises: asRecorded((d) => weaken(d.sets[0].recording, 2, 0.6)),
+    raisesNot: asRecorded((d) => weaken(d.sets[0].recording, 2, 0.95)),
+  },
+  {
     code: 'angle_range_differs',
     level: 'caution',
     at: BOTH,
@@ -268,6 +286,16 @@ const CASES: readonly Case[] = [
     raisesNot: {},
   },
 ]
+
+/** One extension of a recording, counted from 1, at a share of its torque. */
+function weaken({ channels }: LooseDocument, repetition: number, share: number): void {
+  const [torque, , velocity] = channels.map((channel: LooseDocument) => channel.values)
+  let begun = 0
+  velocity.forEach((now: number, i: number) => {
+    if (now < 0 && !(velocity[i - 1] < 0)) begun++
+    if (now < 0 && begun === repetition) torque[i] *= share
+  })
+}
 
 function weigh(document: LooseDocument, left: number, right: number): void {
   document.setups[0].limbWeighing.torque.value = left
