@@ -79,6 +79,7 @@ export const ERROR_TABLE = {
   ledger_alarm: row(503, 'UNAVAILABLE', 'The audit ledger and its witness disagree: nothing is sealed until a person has looked', 'never'), // prettier-ignore
   sealing_unavailable: row(503, 'UNAVAILABLE', 'This process is not set up to seal or verify the audit ledger', 'never'), // prettier-ignore
   teams_unavailable: row(503, 'UNAVAILABLE', 'This process is not set up to serve teams', 'never'),
+  issuer_unavailable: row(503, 'UNAVAILABLE', 'The keys of the token issuer cannot be had, so no token of it can be checked', 'after_delay'), // prettier-ignore
   database_unavailable: row(503, 'UNAVAILABLE', 'The database does not answer', 'after_delay'),
 } as const satisfies Record<string, ErrorRow>
 

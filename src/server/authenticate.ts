@@ -4,7 +4,7 @@ import { AppError } from '../domain/errors.ts'
 import { actorOf, recordSecurityEvent } from '../tenancy/authenticate.ts'
 import type { Actor } from '../tenancy/actor.ts'
 import type { Database } from '../tenancy/database.ts'
-import { TokenRefused, type TokenVerifier } from './verify-token.ts'
+import { IssuerUnavailable, TokenRefused, type TokenVerifier } from './verify-token.ts'
 
 declare module 'fastify' {
   interface FastifyRequest {
@@ -28,6 +28,7 @@ export async function authenticate(request: FastifyRequest, db: Database, verify
       return actor
     }
   } catch (error) {
+    if (error instanceof IssuerUnavailable) throw new AppError('issuer_unavailable', { retryAfterSeconds: 5, cause: error }) // prettier-ignore
     if (!(error instanceof TokenRefused)) throw new AppError('database_unavailable', { retryAfterSeconds: 2, cause: error }) // prettier-ignore
     reason = error.reason
     issuer = error.issuer

@@ -4,9 +4,10 @@ import helmet from '@fastify/helmet'
 import underPressure from '@fastify/under-pressure'
 import Fastify, { LogController, type FastifyInstance } from 'fastify'
 import { AppError } from '../domain/errors.ts'
-import { answerBrokenRequest } from './broken-request.ts'
+import { answerBrokenRequest, answerOnSocket } from './broken-request.ts'
 import { logOptions } from './logging.ts'
 import { registerProblems, translate, sendProblem } from './problem.ts'
+import { upgradeAt, type Upgrades } from './upgrades.ts'
 
 /** 64 kB everywhere; the push route names its own limit. */
 export const SMALL_BODY_BYTES = 64 * 1024
@@ -26,9 +27,14 @@ export interface HttpOptions {
 
 export async function makeHttp(options: HttpOptions): Promise<FastifyInstance> {
   const limits = options.slowClientLimits ?? SLOW_CLIENT_LIMITS
+  const upgrades: Upgrades = new Map()
   const app = Fastify({
     bodyLimit: SMALL_BODY_BYTES,
-    http: { headersTimeout: limits.headersMs, connectionsCheckingInterval: limits.checkEveryMs },
+    http: {
+      headersTimeout: limits.headersMs,
+      connectionsCheckingInterval: limits.checkEveryMs,
+      shouldUpgradeCallback: (request) => upgradeAt(upgrades, request) !== undefined,
+    },
     requestTimeout: limits.requestMs,
     connectionTimeout: 35_000,
     keepAliveTimeout: 72_000,
@@ -60,7 +66,9 @@ export async function makeHttp(options: HttpOptions): Promise<FastifyInstance> {
   await app.register(helmet, {
     contentSecurityPolicy: { useDefaults: false, directives: { defaultSrc: ["'none'"], frameAncestors: ["'none'"] } },
   })
-  await app.register(underPressure, { maxEventLoopDelay: options.maxEventLoopDelayMs ?? 1_000, sampleInterval: 500 })
+  // Sampled no more often than the longest lag allowed: two pauses of 600 ms in a row leave a sample of 500 ms without a
+  // single measurement, which counts as no sign of life and was answered with 503 though nothing had lagged that long.
+  await app.register(underPressure, { maxEventLoopDelay: options.maxEventLoopDelayMs ?? 1_000, sampleInterval: 1_000 })
 
   app.addHook('onResponse', async (request, reply) => {
     request.log.info(
@@ -69,7 +77,25 @@ export async function makeHttp(options: HttpOptions): Promise<FastifyInstance> {
     )
   })
   endConnectionsOnShutdown(app)
+  app.decorate('upgrades', upgrades)
+  takeUpgrades(app)
   return app
+}
+
+/** What becomes a WebSocket leaves the way of requests, so what is refused to all of them is refused to it here. */
+function takeUpgrades(app: FastifyInstance): void {
+  app.server.on('upgrade', (request, socket, head) => {
+    socket.on('error', () => socket.destroy())
+    try {
+      refuseDoubledHeaders(request.rawHeaders)
+      const upgrade = upgradeAt(app.upgrades, request)
+      if (upgrade === undefined) throw new AppError('malformed_request')
+      if (app.isUnderPressure()) throw new AppError('busy')
+      upgrade(request, socket, head)
+    } catch (error) {
+      answerOnSocket(error instanceof AppError ? error : new AppError('internal', { cause: error }), socket)
+    }
+  })
 }
 
 /** Bodies stay bytes until the handler reads them strictly: no parser decides by content type what is validated. */

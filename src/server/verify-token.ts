@@ -27,6 +27,13 @@ export class TokenRefused extends Error {
   }
 }
 
+/** The keys of an issuer can't be had: about the token nothing is known, least of all that it is wrong. */
+export class IssuerUnavailable extends Error {
+  constructor(issuer: string, cause: unknown) {
+    super(`the keys of ${issuer} cannot be had`, { cause })
+  }
+}
+
 export type TokenVerifier = (authorization: string | undefined) => Promise<VerifiedToken>
 
 const ALGORITHMS = ['ES256', 'EdDSA', 'RS256', 'PS256']
@@ -99,6 +106,21 @@ function untrustedIssuer(token: string): string {
 }
 
 function keySource(issuer: IssuerConfig): JWTVerifyGetKey {
+  const keys = keysOfSource(issuer)
+  return async (header, token) => {
+    try {
+      return await keys(header, token)
+    } catch (error) {
+      // These say that the issuer has no such key; anything else, that it could not be asked.
+      if (ABOUT_THE_TOKEN.some((kind) => error instanceof kind)) throw error
+      throw new IssuerUnavailable(issuer.issuer, error)
+    }
+  }
+}
+
+const ABOUT_THE_TOKEN = [errors.JWKSNoMatchingKey, errors.JWKSMultipleMatchingKeys, errors.JOSENotSupported]
+
+function keysOfSource(issuer: IssuerConfig): JWTVerifyGetKey {
   if (issuer.jwksUrl !== undefined) {
     return createRemoteJWKSet(new URL(issuer.jwksUrl), { cooldownDuration: 30_000, timeoutDuration: 3_000 })
   }

@@ -1,5 +1,5 @@
 import { createHmac, generateKeyPairSync } from 'node:crypto'
-import { createServer } from 'node:http'
+import { createServer, type RequestListener, type Server } from 'node:http'
 import type { AddressInfo } from 'node:net'
 import {
   exportJWK,
@@ -11,7 +11,9 @@ import {
   type JWTPayload,
 } from 'jose'
 import { v7 as uuidv7 } from 'uuid'
-import { beforeAll, describe, expect, it } from 'vitest'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
+import type { IssuerConfig } from '../../src/config.ts'
+import { makeTokenVerifier } from '../../src/server/verify-token.ts'
 import { removeMember, withOwner } from '../../src/store/admin-store.ts'
 import { withClient } from '../../src/store/migrate/with-client.ts'
 import { AUDIENCE, freshClinic, freshTeam, ISSUER, makeTestService, type FreshClinic } from '../harness/clinic.ts'
@@ -202,6 +204,49 @@ describe('a token that is refused', () => {
       ),
     )
     expect(mask(foreign?.text ?? '')).toBe(mask(absent?.text ?? ' '))
+  })
+})
+
+describe('while the keys of its issuer cannot be had', () => {
+  const verifying = (issuer: Omit<IssuerConfig, 'issuer'>) =>
+    makeTokenVerifier([{ issuer: ISSUER, ...issuer }], AUDIENCE)
+  const answering = (handler: RequestListener): Promise<string> =>
+    new Promise((settle) => {
+      const server = createServer(handler).listen(0, '127.0.0.1', () => {
+        settle(`http://127.0.0.1:${(server.address() as AddressInfo).port}/jwks`)
+      })
+      servers.push(server)
+    })
+  const servers: Server[] = []
+  afterAll(() => servers.forEach((server) => server.close()))
+
+  it.each<[what: string, jwksUrl: () => Promise<string>]>([
+    ['nobody listens there', () => Promise.resolve('http://127.0.0.1:1/jwks')],
+    ['it answers with an error', () => answering((_request, response) => response.writeHead(502).end('bad gateway'))],
+    ['it answers with something else', () => answering((_request, response) => response.end('<html>'))],
+    ['it answers with no keys', () => answering((_request, response) => response.end('{"keys":{}}'))],
+  ])('a token is neither accepted nor called wrong: 503 of its own, when %s', async (_what, jwksUrl) => {
+    const other = await makeTestService(service.database, { verify: verifying({ jwksUrl: await jwksUrl() }) })
+    const answer = await other.api(await signed(claims())).get('/v1/me')
+    expect(answer.status).toBe(503)
+    expect(answer.body).toMatchObject({ code: 'issuer_unavailable', retry: 'after_delay' })
+    expect(answer.body.detail).toBe('The keys of the token issuer cannot be had, so no token of it can be checked.')
+    expect(answer.headers['retry-after']).toBe('5')
+    expect(answer.text).not.toMatch(/127\.0\.0\.1|database/)
+  })
+
+  it('the same goes for a file of keys that is not there', async () => {
+    const other = await makeTestService(service.database, { verify: verifying({ jwksFile: '/nowhere/jwks.json' }) })
+    const answer = await other.api(await signed(claims())).get('/v1/me')
+    expect([answer.status, answer.body.code]).toEqual([503, 'issuer_unavailable'])
+  })
+
+  it('a key that the issuer does not have is still a token that is wrong', async () => {
+    const keys = await service.publicKeys()
+    const jwksUrl = await answering((_request, response) => response.end(keys))
+    const other = await makeTestService(service.database, { verify: verifying({ jwksUrl }) })
+    expect((await other.api(await signed(claims(), { kid: 'k2' })).get('/v1/me')).status).toBe(401)
+    expect((await other.api(await signed(claims())).get('/v1/me')).status).toBe(200)
   })
 })
 
