@@ -111,14 +111,22 @@ export async function insertResults(tx: ClinicTx, writes: readonly ResultWrite[]
   })
 }
 
+/** Half of a result is the list of its repetitions, which nobody judges by: it is read where it is shown. */
+const WITHOUT_LIST = Prisma.sql`r.repetitions - 'list'`
+
 /** One statement for every way of asking: row-level security and the caller's condition decide what comes back. */
-async function judgedResults(tx: ClinicTx, condition: Prisma.Sql, order: Prisma.Sql): Promise<JudgedResultRow[]> {
+async function judgedResults(
+  tx: ClinicTx,
+  condition: Prisma.Sql,
+  order: Prisma.Sql,
+  repetitions = WITHOUT_LIST,
+): Promise<JudgedResultRow[]> {
   return tx.$queryRaw<JudgedResultRow[]>`
     select r.id, r.analysis_id as "analysisId", r.set_id as "setId", r.session_id as "sessionId",
            r.session_version as "sessionVersion", r.subject_id as "subjectId", r.series, r.movement, r.side, r.origin,
            r.is_current as "isCurrent", r.tested_at as "testedAt", r.recorded_at as "recordedAt",
            r.comparability_hash as "comparabilityHash", r.body_mass_kg as "bodyMassKg", r.n_counted as "nCounted",
-           r.measures, r.repetitions, t.key as "setKey", a.compute_version as "computeVersion", a.method,
+           r.measures, ${repetitions} as repetitions, t.key as "setKey", a.compute_version as "computeVersion", a.method,
            v.started_at as "startedAt", v.visit_facts as "visitFacts", k.facts as "keyFacts"
     from set_result r
     join test_set t on t.clinic_id = r.clinic_id and t.id = r.set_id
@@ -163,7 +171,7 @@ export async function loadResult(tx: ClinicTx, id: string): Promise<JudgedResult
 }
 
 export async function loadResultsById(tx: ClinicTx, ids: readonly string[]): Promise<JudgedResultRow[]> {
-  return judgedResults(tx, Prisma.sql`r.id = any(${ids}::uuid[])`, Prisma.sql`r.id`)
+  return judgedResults(tx, Prisma.sql`r.id = any(${ids}::uuid[])`, Prisma.sql`r.id`, Prisma.sql`r.repetitions`)
 }
 
 export interface SeriesRow {

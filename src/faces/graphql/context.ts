@@ -1,22 +1,21 @@
 /** What a resolver is given: who asks, and a way to load one record that asks for many of them at once. */
 import DataLoader from 'dataloader'
-import type { FastifyRequest } from 'fastify'
 import type { Context } from '../../application/context.ts'
 import type { TeamContext } from '../../application/sharing/perform-for-team.ts'
 import { canonicalJson } from '../../domain/canonical-json.ts'
 import { AppError } from '../../domain/errors.ts'
-import { contextOf, requirePurposeWord, teamContextOf, type FaceDeps } from '../context.ts'
+import { contextOf, requirePurposeWord, teamContextOf, type Asker, type FaceDeps } from '../context.ts'
 
 /** A use case over many ids; its answers stand in the order of the ids. Without an answer: not found, whatever the cause. */
-export type Batch<Ask, Answer> = (
-  ctx: Context,
-  ids: readonly string[],
-  ask: Ask,
-) => Promise<readonly (Answer | AppError | null)[]>
+export interface Batch<Ask, Answer> {
+  (ctx: Context, ids: readonly string[], ask: Ask): Promise<readonly (Answer | AppError | null)[]>
+  /** Fewer at once, where each brings a long history with it. */
+  most?: number
+}
 
 export interface GraphqlContext {
   readonly deps: FaceDeps
-  readonly request: FastifyRequest
+  readonly request: Asker
   /** Of a member of a clinic; a team's token is refused. */
   readonly clinic: () => Context
   /** Of the reader of a team; a clinic's token is refused. */
@@ -27,7 +26,7 @@ export interface GraphqlContext {
 /** Ids asked for in one turn of the event loop become one call, up to this many. */
 const MAX_BATCH = 200
 
-export function graphqlContext(request: FastifyRequest, deps: FaceDeps): GraphqlContext {
+export function graphqlContext(request: Asker, deps: FaceDeps): GraphqlContext {
   // One context and one instant for the whole operation: all its answers are of the same moment.
   const clinic = once(() => {
     if (request.actor?.kind === 'team') throw new AppError('forbidden', { detail: 'A team token may not do that.' })
@@ -47,7 +46,8 @@ function makeLoad(clinic: () => Context): GraphqlContext['load'] {
     const ofBatch = loaders.get(batch) ?? new Map<string, DataLoader<string, unknown>>()
     loaders.set(batch, ofBatch)
     const key = canonicalJson(ask)
-    const loader = ofBatch.get(key) ?? new DataLoader(inSlots(clinic, batch, ask), { maxBatchSize: MAX_BATCH })
+    const loader =
+      ofBatch.get(key) ?? new DataLoader(inSlots(clinic, batch, ask), { maxBatchSize: batch.most ?? MAX_BATCH })
     ofBatch.set(key, loader)
     return loader.load(id) as Promise<Answer>
   }

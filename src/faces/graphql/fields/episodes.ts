@@ -23,6 +23,7 @@ const observationsOf: Batch<object, unknown> = (ctx, episodeIds) => listObservat
 const reportsOf: Batch<object, unknown> = (ctx, episodeIds) => listReportsOfEpisodes(ctx, { episodeIds })
 const readinessOf: Batch<z.output<typeof readinessQuery>, unknown> = (ctx, episodeIds, query) =>
   assessReadinessOfEpisodes(ctx, { episodeIds, ...readinessAsk(query) })
+readinessOf.most = 50
 
 const byId = z.strictObject({ id: z.uuid() })
 

@@ -20,6 +20,7 @@ import type { Types } from '../types.ts'
 type WholeSession = { readonly session: object; readonly document: unknown }
 
 const sessionsByIds: Batch<object, WholeSession> = (ctx, sessionIds) => getSessions(ctx, { sessionIds })
+sessionsByIds.most = 50
 const resultsByIds: Batch<object, unknown> = (ctx, resultIds) => getResults(ctx, { resultIds })
 
 /** With its head not apart from the rest. */
