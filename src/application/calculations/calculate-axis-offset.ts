@@ -3,17 +3,14 @@ import {
   AXIS_TOLERANCE_MM,
   estimateAxisOffset,
   misalignmentOverRange,
-  type AxisMove,
   type AxisOffset,
-  type MisalignmentOverRange,
 } from '../../compute/alignment/index.ts'
 import type { AxisOffsetQuestion } from '../../domain/calculation-documents.ts'
 import type { LazyDocument } from '../../domain/parsed.ts'
 import type { Context } from '../context.ts'
 import { perform } from '../perform.ts'
+import { AXIS_SOURCE, describeAxisErrors, describeAxisMove, millimetres } from '../prepare-session/axis-words.ts'
 
-const millimetres = (value: number) => ({ value, unit: 'mm' })
-const degrees = (value: number) => ({ value, unit: 'deg' })
 const mm = (length: { canonicalValue: number } | undefined): number | null =>
   length === undefined ? null : length.canonicalValue * 1000
 
@@ -53,12 +50,9 @@ function answer(asked: AxisOffsetQuestion) {
       confidence,
     },
     errors: errorsOf({ forwardMm, upMm }, asked),
-    move: estimate.move === null ? null : estimate.move.map((move) => inWords(move, asked.side)),
+    move: estimate.move === null ? null : estimate.move.map((move) => describeAxisMove(move, asked.side)),
   }
 }
-
-const AXIS_SOURCE =
-  'derived from the geometry of the linkage; a check of the setup at rest, not of the loaded test. Isokinet Exerc Sci 1997 6(4), doi 10.3233/IES-1997-6404' // prettier-ignore
 
 /** An unknown pad distance leaves the errors unknown too: the fitted one rests on the same few readings. */
 function errorsOf(offset: AxisOffset, asked: AxisOffsetQuestion) {
@@ -68,40 +62,5 @@ function errorsOf(offset: AxisOffset, asked: AxisOffsetQuestion) {
   const from = asked.range?.from.canonicalValue ?? Math.min(...angles)
   const to = asked.range?.to.canonicalValue ?? Math.max(...angles)
   const range = misalignmentOverRange(offset, asked.padMountedOn, distanceMm, from, to)
-  return range === null ? null : describeErrors(range)
-}
-
-function describeErrors({ points, largestTorqueErrorPct, largestAngleErrorDeg }: MisalignmentOverRange) {
-  return {
-    largestTorqueError: { value: largestTorqueErrorPct, unit: '%' },
-    largestAngleError: degrees(largestAngleErrorDeg),
-    byAngle: points.map((point) => ({
-      angle: degrees(point.kneeAngleDeg),
-      padDistance: millimetres(point.padDistanceMm),
-      angleError: degrees(point.angleErrorDeg),
-      torqueRatio: point.torqueRatio,
-    })),
-  }
-}
-
-/** Forward is along the thigh. Seen from beside the limb, where the machine stands, that is another way for each side. */
-function inWords({ seat, machine, byMm }: AxisMove, side: 'left' | 'right') {
-  const seatSeen = seenFromTheMachine(seat, side)
-  const machineSeen = seenFromTheMachine(machine, side)
-  const by = byMm.toFixed(0)
-  return {
-    seat,
-    machine,
-    by: millimetres(byMm),
-    seatSeenFromTheMachine: seatSeen,
-    machineSeenFromTheMachine: machineSeen,
-    inWords: `Move the seat ${seat} (${seatSeen} as seen from the machine's side) by ${by} mm, or the machine ${machine} by as much.`,
-  }
-}
-
-function seenFromTheMachine(direction: AxisMove['seat'], side: 'left' | 'right'): 'left' | 'right' | 'up' | 'down' {
-  if (direction === 'up' || direction === 'down') return direction
-  const forward = side === 'left' ? 'left' : 'right'
-  if (direction === 'forward') return forward
-  return forward === 'left' ? 'right' : 'left'
+  return range === null ? null : describeAxisErrors(range)
 }

@@ -1,5 +1,5 @@
 /** What the axis check of a setup says, as far as it says anything. */
-import { estimateAxisOffset } from '../../compute/alignment/index.ts'
+import { estimateAxisOffset, misalignmentOverRange } from '../../compute/alignment/index.ts'
 import type { SetupDocument } from '../../domain/session-document.ts'
 import type { AxisOffset } from './prepared-session.ts'
 
@@ -14,25 +14,30 @@ export function axisOffset(setup: SetupDocument): AxisOffset {
   const padMountedOn = attachment?.padMountedOn
   if (padMountedOn === undefined || padMountedOn === 'not_recorded') return notAssessable('pad_mount_not_recorded')
 
-  const estimate = estimateAxisOffset({
-    readings: axisCheck.padPositions.map(({ angle, position }) => ({
-      kneeAngleDeg: angle.canonicalValue,
-      padPositionMm: position.canonicalValue * 1000,
-    })),
-    readingErrorMm: axisCheck.readingError === undefined ? null : axisCheck.readingError.canonicalValue * 1000,
-    padMountedOn,
-    // The lever arm ends at the pad; how far a pad that rides on the shin is from the knee nobody wrote down
-    distanceMm:
-      padMountedOn === 'arm' && attachment?.leverArmLength !== undefined
-        ? attachment.leverArmLength.canonicalValue * 1000
-        : null,
-    scaleStartMm: null,
-  })
+  // The lever arm ends at the pad; how far a pad that rides on the shin is from the knee nobody wrote down
+  const arm = padMountedOn === 'arm' ? attachment?.leverArmLength : undefined
+  const distanceMm = arm === undefined ? null : arm.canonicalValue * 1000
+  const readings = axisCheck.padPositions.map(({ angle, position }) => ({
+    kneeAngleDeg: angle.canonicalValue,
+    padPositionMm: position.canonicalValue * 1000,
+  }))
+  const readingErrorMm = axisCheck.readingError === undefined ? null : axisCheck.readingError.canonicalValue * 1000
+  const estimate = estimateAxisOffset({ readings, readingErrorMm, padMountedOn, distanceMm, scaleStartMm: null })
   if (estimate.forwardMm === null) return notAssessable(estimate.reason, estimate.verdict)
   const { verdict, reason, forwardMm, upMm, halfWidthMm, confidence, move } = estimate
-  return { verdict, reason, forwardMm, upMm, halfWidthMm, confidence, move }
+  const [from, to] = rangeOf(setup, readings)
+  const errors =
+    distanceMm === null ? null : misalignmentOverRange({ forwardMm, upMm }, padMountedOn, distanceMm, from, to)
+  return { verdict, reason, forwardMm, upMm, halfWidthMm, confidence, move, errors }
+}
+
+/** From stop to stop; where they were not written down, as far as the pad was read. */
+function rangeOf({ stops }: SetupDocument, readings: readonly { kneeAngleDeg: number }[]): [number, number] {
+  const set = [stops?.extension, stops?.flexion].flatMap((stop) => stop?.canonicalValue ?? [])
+  const angles = set.length === 2 ? set : readings.map(({ kneeAngleDeg }) => kneeAngleDeg)
+  return [Math.min(...angles), Math.max(...angles)]
 }
 
 function notAssessable(reason: string, verdict: AxisOffset['verdict'] = 'not_assessable'): AxisOffset {
-  return { verdict, reason, forwardMm: null, upMm: null, halfWidthMm: null, confidence: null, move: null }
+  return { verdict, reason, forwardMm: null, upMm: null, halfWidthMm: null, confidence: null, move: null, errors: null }
 }

@@ -1,5 +1,5 @@
 /** What comes out of a pushed session before any database is asked: the border between the worker and the use case. */
-import type { AxisMove } from '../../compute/alignment/index.ts'
+import type { AxisMove, MisalignmentOverRange } from '../../compute/alignment/index.ts'
 import type {
   Analysis,
   AnalysisParameters,
@@ -99,6 +99,8 @@ export interface AxisOffset {
   readonly halfWidthMm: number | null
   readonly confidence: number | null
   readonly move: readonly AxisMove[] | null
+  /** What the offset does to torque and angle from stop to stop; null where the distance of the pad is not known. */
+  readonly errors: MisalignmentOverRange | null
 }
 
 export type PreparedSet = {

@@ -1,4 +1,5 @@
 /** A session as it stands: its results, what was found in its setups, symmetry, flags, and what it may be compared with. */
+import { AXIS_TOLERANCE_MM } from '../../compute/alignment/index.ts'
 import { COMPUTE_VERSION, calendarDayNumber } from '../../compute/index.ts'
 import { parseSeriesKey } from '../../domain/series.ts'
 import type { JudgedResultRow } from '../../store/result-store.ts'
@@ -14,7 +15,8 @@ import { compareWithReference, readRecordedSetup, type PinnedSetup } from '../ju
 import { judgePairs } from '../judgement/limb-pairs.ts'
 import { representPair } from '../judgement/represent-pair.ts'
 import { representReasons } from '../judgement/represent-comparability.ts'
-import type { PreparedSetup } from '../prepare-session/prepared-session.ts'
+import { describeAxisErrors, describeAxisMove, millimetres } from '../prepare-session/axis-words.ts'
+import type { AxisOffset, PreparedSetup } from '../prepare-session/prepared-session.ts'
 import { representResult } from '../results/represent-result.ts'
 import { orNotFound } from '../shared/existing.ts'
 import { loadSessionRecords, type SessionRecord } from './load-session-records.ts'
@@ -55,25 +57,34 @@ function sinceSurgery(session: SessionRow, history: History) {
 
 function representSetupFindings(setup: SetupWrite) {
   const found = setup.findings as PreparedSetup
-  const { forwardMm, upMm, halfWidthMm, confidence, verdict, reason } = found.axisOffset
-  const millimetres = (value: number) => ({ value, unit: 'mm' })
   return {
     setup: setup.key,
     side: setup.side,
     gravityMoment: { ...found.gravityMomentNm, unit: 'N.m' },
     limbWeightPlausible: found.limbWeightPlausible,
     weighingsAgree: found.weighingsAgree,
-    axisOffset: {
-      ...(forwardMm === null ? {} : { forward: millimetres(forwardMm) }),
-      ...(upMm === null ? {} : { up: millimetres(upMm) }),
-      ...(halfWidthMm === null ? {} : { halfWidth: millimetres(halfWidthMm) }),
-      ...(confidence === null ? {} : { confidence }),
-      verdict,
-      ...(reason === null ? {} : { reason }),
-    },
+    axisOffset: representAxisOffset(found.axisOffset, found.side),
     seatDepthSufficient: found.seatDepthSufficient,
   }
 }
+
+/** Findings kept before errors and moves were told have none. */
+function representAxisOffset(found: StoredAxisOffset, side: PreparedSetup['side']) {
+  const { forwardMm, upMm, halfWidthMm, confidence, verdict, reason, errors, move } = found
+  return {
+    ...(forwardMm === null ? {} : { forward: millimetres(forwardMm) }),
+    ...(upMm === null ? {} : { up: millimetres(upMm) }),
+    ...(halfWidthMm === null ? {} : { halfWidth: millimetres(halfWidthMm) }),
+    ...(confidence === null ? {} : { confidence }),
+    verdict,
+    ...(reason === null ? {} : { reason }),
+    tolerance: millimetres(AXIS_TOLERANCE_MM),
+    errors: errors === undefined || errors === null ? null : describeAxisErrors(errors),
+    move: move?.map((one) => describeAxisMove(one, side)) ?? null,
+  }
+}
+
+type StoredAxisOffset = Omit<AxisOffset, 'errors' | 'move'> & Partial<Pick<AxisOffset, 'errors' | 'move'>>
 
 /** Peak torque, best repetition, in every series of the session. Other measures: GET /v1/subjects/{id}/symmetry. */
 function symmetryOf(history: History, results: readonly JudgedResultRow[]) {

@@ -6,12 +6,11 @@ import { convertUnit } from '../../application/calculations/convert-unit.ts'
 import { axisOffsetQuestion, limbWeightQuestion, unitConversionQuestion } from '../../domain/calculation-documents.ts'
 import type { FaceDeps } from '../context.ts'
 import { route } from './route.ts'
+import { axisErrors, axisMove } from '../shapes/axis-offset.ts'
 import { plainQuantity } from '../shapes/common.ts'
 import { measuredValue } from '../shapes/session.ts'
 
 const withHalfWidth = plainQuantity.extend({ halfWidth: plainQuantity })
-const seenWay = z.enum(['left', 'right', 'up', 'down'])
-const way = z.enum(['forward', 'back', 'up', 'down'])
 
 const axisOffsetAnswer = z
   .strictObject({
@@ -22,34 +21,8 @@ const axisOffsetAnswer = z
       .strictObject({ forward: withHalfWidth, up: withHalfWidth, confidence: z.number() })
       .nullable()
       .describe('Of the knee axis from the machine’s: forward along the thigh, and up'),
-    errors: z
-      .strictObject({
-        largestTorqueError: plainQuantity,
-        largestAngleError: plainQuantity,
-        byAngle: z.array(
-          z.strictObject({
-            angle: plainQuantity,
-            padDistance: plainQuantity,
-            angleError: plainQuantity.describe('Knee minus machine'),
-            torqueRatio: z.number().describe('What the machine shows over what the knee gives'),
-          }),
-        ),
-      })
-      .nullable()
-      .describe('null where the distance of the pad is not known'),
-    move: z
-      .array(
-        z.strictObject({
-          seat: way,
-          machine: way,
-          by: plainQuantity,
-          seatSeenFromTheMachine: seenWay,
-          machineSeenFromTheMachine: seenWay,
-          inWords: z.string(),
-        }),
-      )
-      .nullable()
-      .describe('Only where the offset is beyond tolerance; seat or machine, not both'),
+    errors: axisErrors.nullable().describe('null where the distance of the pad is not known'),
+    move: z.array(axisMove).nullable().describe('Only where the offset is beyond tolerance; seat or machine, not both'),
     source: z.string(),
   })
   .meta({ id: 'AxisOffsetAnswer' })

@@ -2,6 +2,7 @@
 import { z } from 'zod'
 import { MEASURES } from '../../domain/code-lists.ts'
 import { recordingDocument, sessionDocument, setDocument } from '../../domain/session-document.ts'
+import { axisErrors, axisMove } from './axis-offset.ts'
 import { id, instant, plainQuantity, plainSystemAndValue } from './common.ts'
 
 export const measuredValue = z
@@ -169,8 +170,11 @@ const setupFindings = z.strictObject({
     up: plainQuantity.optional(),
     halfWidth: plainQuantity.optional(),
     confidence: z.number().optional(),
-    verdict: z.string(),
+    verdict: z.enum(['within_tolerance', 'beyond_tolerance', 'cannot_tell', 'not_assessable']),
     reason: z.string().optional(),
+    tolerance: plainQuantity,
+    errors: axisErrors.nullable().describe('From stop to stop; null where the distance of the pad is not known'),
+    move: z.array(axisMove).nullable().describe('Only where the offset is beyond tolerance; seat or machine, not both'),
   }),
   seatDepthSufficient: judged,
 })
