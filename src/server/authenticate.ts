@@ -16,36 +16,55 @@ export function registerAuthentication(app: FastifyInstance): void {
   app.decorateRequest('actor', null)
 }
 
+/** As much of a request as a refusal is noted with. */
+export type Origin = Pick<FastifyRequest, 'id' | 'log'> & {
+  readonly routeOptions: { readonly url?: string | undefined }
+}
+
+export interface Identified {
+  readonly actor: Actor
+  readonly expiresAt: Date
+}
+
 export async function authenticate(request: FastifyRequest, db: Database, verify: TokenVerifier): Promise<Actor> {
+  const { actor } = await identify(request.headers.authorization, request, db, verify)
+  request.actor = actor
+  return actor
+}
+
+/** Asked again whenever it matters: the token is verified and the membership read as they are now. */
+export async function identify(
+  authorization: string | undefined,
+  origin: Origin,
+  db: Database,
+  verify: TokenVerifier,
+): Promise<Identified> {
   let reason = 'not_a_member'
   let issuer: string | null = null
   try {
-    const token = await verify(request.headers.authorization)
+    const token = await verify(authorization)
     issuer = token.issuer
     const actor = await actorOf(db, token)
-    if (actor !== null) {
-      request.actor = actor
-      return actor
-    }
+    if (actor !== null) return { actor, expiresAt: token.expiresAt }
   } catch (error) {
     if (error instanceof IssuerUnavailable) throw new AppError('issuer_unavailable', { retryAfterSeconds: 5, cause: error }) // prettier-ignore
     if (!(error instanceof TokenRefused)) throw new AppError('database_unavailable', { retryAfterSeconds: 2, cause: error }) // prettier-ignore
     reason = error.reason
     issuer = error.issuer
   }
-  await noteInSecurityLog(request, db, reason, issuer)
+  await noteInSecurityLog(origin, db, reason, issuer)
   throw new AppError('unauthenticated')
 }
 
 /** What was refused before anyone knew for whom: to the bounded log of the machine, since it is no clinic's. */
 export async function noteInSecurityLog(
-  request: FastifyRequest,
+  origin: Origin,
   db: Database,
   code: string,
   issuer: string | null = null,
 ): Promise<void> {
-  const route = request.routeOptions.url ?? null
-  await recordSecurityEvent(db, { requestId: request.id, code, route, issuer }).catch((error: unknown) => {
-    request.log.warn({ err: error }, 'security event not recorded')
+  const route = origin.routeOptions.url ?? null
+  await recordSecurityEvent(db, { requestId: origin.id, code, route, issuer }).catch((error: unknown) => {
+    origin.log.warn({ err: error }, 'security event not recorded')
   })
 }

@@ -1,6 +1,7 @@
 /** Bytes that never became a request, or came too slowly: answered on the bare socket with a problem document. */
 import { STATUS_CODES } from 'node:http'
 import type { Socket } from 'node:net'
+import type { Duplex } from 'node:stream'
 import { v7 as uuidv7 } from 'uuid'
 import { AppError, type ErrorCode } from '../domain/errors.ts'
 import { problemOf } from './problem.ts'
@@ -17,9 +18,13 @@ export function answerBrokenRequest(error: Error & { code?: string }, socket: So
     socket.destroy()
     return
   }
-  const refusal = new AppError(CODES[error.code ?? ''] ?? 'malformed_request')
+  answerOnSocket(new AppError(CODES[error.code ?? ''] ?? 'malformed_request'), socket)
+}
+
+/** Where there is no reply to send it with. */
+export function answerOnSocket(refusal: AppError, socket: Duplex): void {
   const body = JSON.stringify(problemOf(refusal, uuidv7()))
-  socket.write(
+  socket.end(
     [
       `HTTP/1.1 ${refusal.status} ${STATUS_CODES[refusal.status] ?? ''}`,
       'Content-Type: application/problem+json',
@@ -29,6 +34,6 @@ export function answerBrokenRequest(error: Error & { code?: string }, socket: So
       '',
       body,
     ].join('\r\n'),
+    () => socket.destroy(),
   )
-  socket.destroySoon()
 }
