@@ -43,6 +43,11 @@ export type CanonicalEntry = { readonly bytes: Buffer; readonly leafHash: Buffer
 
 /** Canonical bytes (RFC 8785, UTF-8) of an entry, and leaf = SHA-256(00 || bytes). */
 export function canonicalEntry(entry: AuditEntry): CanonicalEntry {
+  const bytes = canonicalBytes(entry)
+  return { bytes, leafHash: hashLeaf(bytes) }
+}
+
+export function canonicalBytes(entry: AuditEntry): Buffer {
   const text = canonicalize({
     format: 'limb-ledger-audit-entry/1',
     clinicId: entry.clinicId,
@@ -59,8 +64,7 @@ export function canonicalEntry(entry: AuditEntry): CanonicalEntry {
     resourceIds: entry.resourceIds,
     details: entry.details,
   })
-  const bytes = Buffer.from(text!, 'utf8')
-  return { bytes, leafHash: hashLeaf(bytes) }
+  return Buffer.from(text!, 'utf8')
 }
 
 const UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/

@@ -4,7 +4,7 @@
  */
 import type { Pool } from 'pg'
 import { LedgerAlarm } from './alarm.ts'
-import { canonicalEntry } from './canonical-event.ts'
+import { canonicalBytes } from './canonical-event.ts'
 import { exportLines } from './export-log.ts'
 import type { ClinicReader, LeafWithEvent } from './ledger-rows.ts'
 import { eventsBehindSeal, lastHead } from './ledger-rows.ts'
@@ -72,7 +72,7 @@ export async function verifyClinic(
 ): Promise<ClinicVerification> {
   let eventBad: ClinicBad | null = null
   const compare = (leaf: LeafWithEvent, epoch: number): void => {
-    if (eventBad !== null || (leaf.entry !== null && canonicalEntry(leaf.entry).bytes.equals(leaf.canonical))) return
+    if (eventBad !== null || (leaf.entry !== null && canonicalBytes(leaf.entry).equals(leaf.canonical))) return
     const reason = leaf.entry === null ? 'event_missing' : 'event_differs_from_leaf'
     const { sequence } = leaf
     eventBad = { epoch, sequence, notAfter: sequence, reason, detail: `event ${leaf.eventId}` }
