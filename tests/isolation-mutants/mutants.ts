@@ -47,6 +47,12 @@ const importAppError: Edit = {
   replace: "import { AppError } from '../../domain/errors.ts'\nimport type { Context } from '../context.ts'\n",
 }
 
+const readingWithoutTheClinic: Edit = {
+  file: 'src/store/subject-store.ts',
+  find: 'where: { clinicId: tx.clinicId, subjectId: { in: [...ids] }, ...inForceAt(knownAt) }',
+  replace: 'where: { subjectId: { in: [...ids] }, ...inForceAt(knownAt) }',
+}
+
 export const MUTANTS: readonly Mutant[] = [
   // ── Policies ─────────────────────────────────────────────────────────────────────────────────────────────────────
   {
@@ -178,9 +184,9 @@ export const MUTANTS: readonly Mutant[] = [
     edits: [
       {
         file: 'src/server/authenticate.ts',
-        find: '      request.actor = actor\n',
-        replace: `      const named = request.headers['x-clinic-id']
-      request.actor = actor.kind === 'clinic' && typeof named === 'string' ? { ...actor, clinicId: named } : actor
+        find: '  request.actor = actor\n',
+        replace: `  const named = request.headers['x-clinic-id']
+  request.actor = actor.kind === 'clinic' && typeof named === 'string' ? { ...actor, clinicId: named } : actor
 `,
       },
     ],
@@ -296,14 +302,17 @@ async function loaded(`,
   {
     name: 'a reading without the clinic',
     sql: 'alter policy subject_version_clinic on subject_version using (true)',
-    edits: [
-      {
-        file: 'src/store/subject-store.ts',
-        find: 'where: { clinicId: tx.clinicId, subjectId: { in: [...ids] }, ...inForceAt(knownAt) }',
-        replace: 'where: { subjectId: { in: [...ids] }, ...inForceAt(knownAt) }',
-      },
-    ],
+    edits: [readingWithoutTheClinic],
     caughtBy: READ_SUBJECT,
+  },
+  {
+    name: 'a reading without the clinic, asked over GraphQL',
+    sql: 'alter policy subject_version_clinic on subject_version using (true)',
+    edits: [readingWithoutTheClinic],
+    caughtBy: {
+      file: 'tests/faces/graphql/isolation.db.test.ts',
+      test: 'in the arguments of subject are ids of nothing',
+    },
   },
   {
     name: 'a reference in a document is looked up in every clinic',
