@@ -106,10 +106,9 @@ export function estimateAxisOffset(
   if (typeof solution === 'string') return without(solution)
   const { offset, varianceFactors, residualSumOfSquares, degreesOfFreedom } = solution
   const z = normalQuantile(0.5 + confidence / 2)
-  const [forwardHalfWidthMm, upHalfWidthMm] = varianceFactors.map((factor) => z * readingErrorMm * Math.sqrt(factor))
-  if (forwardHalfWidthMm === undefined || upHalfWidthMm === undefined) return without('angles_do_not_separate')
+  const forwardHalfWidthMm = z * readingErrorMm * Math.sqrt(varianceFactors[0]!)
+  const upHalfWidthMm = z * readingErrorMm * Math.sqrt(varianceFactors[1]!)
   const halfWidthMm = Math.max(forwardHalfWidthMm, upHalfWidthMm)
-  if (!Number.isFinite(halfWidthMm)) return without('angles_do_not_separate')
 
   const disagree =
     degreesOfFreedom > 0 && residualSumOfSquares / readingErrorMm ** 2 > chiSquareQuantile(0.95, degreesOfFreedom)
@@ -174,12 +173,13 @@ interface Solution {
 /** Gauss-Newton. The linkage is almost linear in the offset, so a handful of steps reach the last bit. */
 function solve(check: AxisCheckReadings): Solution | Reason {
   const { readings, padMountedOn, distanceMm, scaleStartMm } = check
-  const predict = (p: readonly number[], kneeAngleDeg: number): number | null => {
+  // NaN where the linkage cannot be closed
+  const predict = (p: readonly number[], kneeAngleDeg: number): number => {
     const [forwardMm = 0, upMm = 0, third = 0] = p
     const distance = distanceMm ?? third
-    if (!(distance > 0)) return null
+    if (!(distance > 0)) return NaN
     const point = misalignment({ forwardMm, upMm }, padMountedOn, distance, kneeAngleDeg)
-    return point === null ? null : point.padDistanceMm - (scaleStartMm ?? third)
+    return point === null ? NaN : point.padDistanceMm - (scaleStartMm ?? third)
   }
   const mean = readings.reduce((total, reading) => total + reading.padPositionMm, 0) / readings.length
   let p: number[] = [0, 0]
@@ -191,9 +191,9 @@ function solve(check: AxisCheckReadings): Solution | Reason {
     for (const reading of readings) {
       const here = predict(p, reading.kneeAngleDeg)
       const row = p.map((_, j) => slope(predict, p, j, reading.kneeAngleDeg))
-      if (here === null || row.some((value) => value === null)) return 'no_solution'
+      if (![here, ...row].every(Number.isFinite)) return 'no_solution'
       residuals.push(reading.padPositionMm - here)
-      design.push(row.filter((value) => value !== null))
+      design.push(row)
     }
     const fit = leastSquares(design, residuals)
     if (fit === null) return 'angles_do_not_separate'
@@ -201,7 +201,7 @@ function solve(check: AxisCheckReadings): Solution | Reason {
     if (converged) {
       return {
         offset: { forwardMm: p[0] ?? 0, upMm: p[1] ?? 0 },
-        varianceFactors: fit.varianceFactors.slice(0, 2),
+        varianceFactors: fit.varianceFactors,
         residualSumOfSquares: fit.residualSumOfSquares,
         degreesOfFreedom: fit.degreesOfFreedom,
       }
@@ -213,17 +213,16 @@ function solve(check: AxisCheckReadings): Solution | Reason {
 
 /** Central difference over 2 micrometres: exact to about ten digits on lengths of a metre. */
 function slope(
-  predict: (p: readonly number[], angle: number) => number | null,
+  predict: (p: readonly number[], angle: number) => number,
   p: readonly number[],
   j: number,
   angle: number,
-): number | null {
+): number {
   const h = 1e-3
-  const moved = (by: number): number | null =>
+  const moved = (by: number): number =>
     predict(
       p.map((value, k) => (k === j ? value + by : value)),
       angle,
     )
-  const [above, below] = [moved(h), moved(-h)]
-  return above === null || below === null ? null : (above - below) / (2 * h)
+  return (moved(h) - moved(-h)) / (2 * h)
 }
