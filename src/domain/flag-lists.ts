@@ -105,7 +105,6 @@ const RECORDINGS = [
     usualLevel: 'caution',
     label: 'The sample rate is too low for the filter; none was used',
   },
-  { code: 'not_filtered', usualLevel: 'caution', label: 'The signal could not be filtered' },
   {
     code: 'windowed_by_device',
     usualLevel: 'caution',

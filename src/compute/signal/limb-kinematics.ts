@@ -89,7 +89,6 @@ function screenForRadians(
     if (angle < low) low = angle
     if (angle > high) high = angle
   }
-  if (high - low >= 2 * Math.PI) return []
   let fastest = 0
   for (let i = 0; i < velocityDegS.length; i++) fastest = Math.max(fastest, Math.abs(velocityDegS[i]!))
   const setVelocityDegS = Math.max(...directions.map((direction) => direction.velocityDegS))

@@ -33,11 +33,10 @@ export function smooth(
   what: string,
 ): { readonly values: Float64Array; readonly design: LowpassDesign | null; readonly findings: readonly Finding[] } {
   const design = designZeroPhaseLowpass(cutoffHz, sampleRateHz, orderPerPass)
-  const refused =
-    'refused' in design ? design.refused : signal.length <= edgePadding(orderPerPass) ? 'too_few_samples' : null
-  if (refused !== null || 'refused' in design) {
+  if ('refused' in design || signal.length <= edgePadding(orderPerPass)) {
+    const code = 'refused' in design ? design.refused : 'too_few_samples'
     const detail = `The ${what} was not filtered at ${cutoffHz} Hz.`
-    return { values: signal, design: null, findings: [{ code: refused ?? 'not_filtered', level: 'caution', detail }] }
+    return { values: signal, design: null, findings: [{ code, level: 'caution', detail }] }
   }
   return { values: zeroPhaseFilter(signal, design), design, findings: [] }
 }

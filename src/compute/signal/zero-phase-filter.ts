@@ -27,7 +27,6 @@ export function designZeroPhaseLowpass(
   sampleRateHz: number,
   orderPerPass: number,
 ): LowpassDesign | { readonly refused: ReasonCode } {
-  if (!(cutoffHz > 0)) throw new RangeError('cutoff must be positive')
   if (cutoffHz >= sampleRateHz / 2) return { refused: 'cutoff_too_near_nyquist' }
   const designCutoffHz = dualPassDesignCutoffHz(cutoffHz, sampleRateHz, orderPerPass)
   if (designCutoffHz >= HIGHEST_DESIGN_CUTOFF * sampleRateHz) return { refused: 'cutoff_too_near_nyquist' }

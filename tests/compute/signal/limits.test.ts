@@ -5,6 +5,7 @@ import {
   cutoffForSet,
   DEFAULT_PARAMETERS,
   designZeroPhaseLowpass,
+  differentiate,
   dualPassDesignCutoffHz,
   edgePadding,
   fillMissing,
@@ -147,6 +148,8 @@ describe('screens at their limits', () => {
     expect(clippedRun(samples(0, ...top(5), 0, 0), 5)).toBe(0)
     expect(clippedRun(samples(0, 0, ...top(5), 0), 5)).toBe(0)
     expect(clippedRun(samples(), 5)).toBe(0)
+    // a rest below the largest value is no clipped top
+    expect(clippedRun(samples(0, 0, 5, 5, 5, 5, 5, 0, 9, 0, 0), 5)).toBe(0)
   })
 
   it('suspect radians within a quarter of the set velocity, below 2 pi of range', () => {
@@ -172,10 +175,21 @@ describe('screens at their limits', () => {
     expect(noiseSd(zigzag)).toBeCloseTo(2 / (0.6745 * Math.sqrt(6)), 12)
     expect(noiseSd(samples(0, 1, 0))).toBeCloseTo(2 / (0.6745 * Math.sqrt(6)), 12)
     expect(noiseSd(samples(1, 3, 5, 7))).toBe(0)
-    expect(() => noiseSd(samples(0, 1))).toThrow(RangeError)
+    // the median of 5, 5, 0, 0 in any order
+    expect(noiseSd(samples(0, 0, 5, 5, 5, 5))).toBeCloseTo(5 / (0.6745 * Math.sqrt(6)), 12)
+    expect(() => noiseSd(samples(0, 1))).toThrow('noise needs at least 3 samples')
+    expect(quietCutoffHz(0, 0, 500)).toBe(Infinity)
     // noise of SD s, low-passed at fc and differentiated, has SD 2 pi s fc sqrt(2 fc / (3 fs))
     const cutoff = quietCutoffHz(0.05, 0.7, 500)
     expect(2 * Math.PI * 0.05 * cutoff * Math.sqrt((2 * cutoff) / (3 * 500))).toBeCloseTo(0.7, 12)
+  })
+})
+
+describe('the derivative at its limits', () => {
+  it('needs three samples and a rate', () => {
+    expect(differentiate(samples(0, 1, 4), 1)).toEqual(samples(0, 2, 4))
+    expect(() => differentiate(samples(0, 1), 1)).toThrow('differentiation needs at least 3 samples')
+    expect(() => differentiate(samples(0, 1, 4), 0)).toThrow('sample rate must be positive')
   })
 })
 
@@ -235,6 +249,15 @@ describe('the cutoff of a set', () => {
     expect(cutoffs).toEqual([12, 12, 14, 14, 16, 18, 20, 20, 20])
     expect(cutoffForSet(filter, [direction(60), direction(180)])).toBe(16)
     expect(cutoffForSet(filter, [direction(180), direction(60)])).toBe(16)
+  })
+
+  it('is not reached by a set that holds still in one of its directions alone', () => {
+    const still = { ...isometric, movement: 'flexion' } as const
+    const contradicting = prepare({ velocityDegS: recorded().velocityDegS!.map((v) => -v) })
+    const source = (directions: readonly DirectionProtocol[]) =>
+      limbKinematics(contradicting, directions, filter, 'none').velocitySource
+    expect(source([still])).toBe('recorded')
+    expect(source([still, direction(20)])).toBe('derived_from_angle')
   })
 
   it('is the isometric one only where all is isometric, and a table without rows is a mistake', () => {
@@ -437,6 +460,16 @@ describe('the movement of the limb', () => {
     expect(derived).toMatchObject({ cutoffHz: 24, velocitySource: 'derived_from_angle' })
     expect(derived.velocityDegS[200]).toBeCloseTo(20, 6)
     expect(limbKinematics(prepare({ velocityDegS: null }), directions, UNFILTERED.filter, 'none').cutoffHz).toBeNull()
+    const near = { ...filter, kinematicCutoffMultiple: 4 }
+    expect(
+      limbKinematics(prepare(), directions, near, 'none').findings.map(({ code, detail }) => [code, detail]),
+    ).toEqual([
+      ['cutoff_too_near_nyquist', 'The angle was not filtered at 48 Hz.'],
+      ['cutoff_too_near_nyquist', 'The velocity was not filtered at 48 Hz.'],
+    ])
+    expect(filterTorque(recorded().torqueNm, 25, directions, filter, 'none').findings).toEqual([
+      { code: 'cutoff_too_near_nyquist', level: 'caution', detail: 'The torque was not filtered at 12 Hz.' },
+    ])
   })
 
   it('is smoothed harder where a noisy angle has to be derived, down to 6 Hz and only then', () => {
@@ -462,6 +495,9 @@ describe('the movement of the limb', () => {
     expect(suspected([20])).toEqual([hold])
     expect(suspected([10, 20])).toEqual([hold])
     expect(suspected([40, 20])).toEqual([])
+    // 80 deg of range at a hundredth of the set velocity: slow, not radians
+    const slow = limbKinematics(prepare({ velocityDegS: null }), [concentric('extension', 1146)], filter, 'none')
+    expect(slow.findings).toEqual([])
   })
 })
 
