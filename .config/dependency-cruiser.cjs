@@ -68,15 +68,15 @@ module.exports = {
     ring(
       'faces',
       '^src/faces/',
-      ['^src/application/', '^src/domain/', '^src/server/', '^src/tenancy/(actor|policy|database)\\.ts$'],
+      ['^src/application/', '^src/domain/', '^src/server/', '^src/tenancy/(actor|policy|database|announcements)\\.ts$'],
       'Translation only: a route names its action and hands actor and database on.',
     ),
     {
       name: 'faces-hand-on',
-      comment: 'A face passes the database to use cases; it opens no transaction on it.',
+      comment: 'A face passes the database to use cases and follows what is announced; it opens neither.',
       severity: 'error',
       from: { path: '^src/faces/' },
-      to: { path: '^src/tenancy/database\\.ts$', dependencyTypesNot: ['type-only'] },
+      to: { path: '^src/tenancy/(database|announcements)\\.ts$', dependencyTypesNot: ['type-only'] },
     },
     ring('ledger', '^src/ledger/', ['^src/domain/', '^src/tenancy/', '^src/store/audit-store\\.ts$'], 'The audit log.'),
     ring('verify-alone', '^src/ledger/verify/', [], 'An auditor reads and runs this folder without the rest.'),

@@ -19,6 +19,8 @@ const schema = z.object({
   PORT: z.coerce.number().int().min(0).max(65535).default(8080),
   /** Absent outside production: an embedded Postgres is started. */
   DATABASE_URL: z.string().optional(),
+  /** Where DATABASE_URL goes through a pooler: the same login, directly, for the one connection that listens. */
+  LISTEN_DATABASE_URL: z.string().optional(),
   TEAM_DATABASE_URL: z.string().optional(),
   SEALER_DATABASE_URL: z.string().optional(),
   ADMIN_DATABASE_URL: z.string().optional(),

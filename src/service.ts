@@ -12,6 +12,7 @@ import { openReportKeysOf } from './jobs/open-report-keys.ts'
 import { sealPeriodically } from './jobs/seal-periodically.ts'
 import { makeTokenVerifier } from './server/verify-token.ts'
 import { checkServer } from './store/check-server.ts'
+import { openAnnouncements } from './tenancy/announcements.ts'
 import { forTeamsOnly, openDatabase } from './tenancy/database.ts'
 
 /** A push is refused at once when this many wait for each thread; a document that takes longer than this is given up. */
@@ -69,6 +70,9 @@ export async function makeService(config: Config, { machine, logStream }: Servic
             onPoolError: (error) => app.log.warn({ err: error }),
           }),
         )
+  const announcements = openAnnouncements(config.LISTEN_DATABASE_URL ?? databaseUrl, {
+    onError: (error) => app.log.warn({ err: error }, 'announcements are not heard'),
+  })
   const app = await buildApp({
     db,
     pool,
@@ -78,7 +82,12 @@ export async function makeService(config: Config, { machine, logStream }: Servic
     reportKeys: await openReportKeysOf(config),
     ledger,
     subjectKeys: await openSubjectKeys(config),
-    graphql: { introspection: config.NODE_ENV !== 'production', persisted: await persistedOperations(config) },
+    announcements,
+    graphql: {
+      introspection: config.NODE_ENV !== 'production',
+      persisted: await persistedOperations(config),
+      explorer: config.NODE_ENV === 'production' ? null : async () => (await import('./embedded/explorer.ts')).explorerPage(), // prettier-ignore
+    },
     http: { logLevel: config.LOG_LEVEL, ...(logStream === undefined ? {} : { logStream }) },
   })
 
@@ -95,6 +104,7 @@ export async function makeService(config: Config, { machine, logStream }: Servic
     // Answers first, then what they were made with.
     close: async () => {
       await app.close()
+      await announcements.close()
       await sealer?.stop()
       await ledger?.close()
       await pool.close()

@@ -7,6 +7,7 @@ import type { ReportKeys } from '../application/reports/report-keys.ts'
 import type { TeamContext } from '../application/sharing/perform-for-team.ts'
 import { AppError } from '../domain/errors.ts'
 import type { TokenVerifier } from '../server/verify-token.ts'
+import type { Announcements } from '../tenancy/announcements.ts'
 import type { Database, TeamDatabase } from '../tenancy/database.ts'
 
 export interface FaceDeps {
@@ -19,9 +20,13 @@ export interface FaceDeps {
   readonly reportKeys: ReportKeys
   readonly ledger: Context['ledger']
   readonly subjectKeys: Context['subjectKeys']
+  readonly announcements: Announcements
 }
 
-export function contextOf(request: FastifyRequest, deps: FaceDeps): Context {
+/** As much of a request as a use case is told of. */
+export type Asker = Pick<FastifyRequest, 'id' | 'actor' | 'headers'>
+
+export function contextOf(request: Asker, deps: FaceDeps): Context {
   if (request.actor?.kind !== 'clinic') throw new AppError('unauthenticated')
   return {
     db: deps.db,
@@ -36,19 +41,19 @@ export function contextOf(request: FastifyRequest, deps: FaceDeps): Context {
 }
 
 /** Free text about a person has no place in the log, so a purpose is one code word. */
-function purposeOf(request: FastifyRequest): string | null {
+function purposeOf(request: Asker): string | null {
   const { purpose } = request.headers
   return typeof purpose === 'string' && isCodeWord(purpose) ? purpose : null
 }
 
-export function requirePurposeWord(request: FastifyRequest): void {
+export function requirePurposeWord(request: Asker): void {
   if (request.headers['purpose'] === undefined || purposeOf(request) !== null) return
   throw new AppError('malformed_request', {
     detail: 'The header Purpose is one code word, such as rehabilitation-review.',
   })
 }
 
-export function teamContextOf(request: FastifyRequest, deps: FaceDeps): TeamContext {
+export function teamContextOf(request: Asker, deps: FaceDeps): TeamContext {
   if (request.actor?.kind !== 'team') throw new AppError('unauthenticated')
   const { purpose } = request.headers
   return {

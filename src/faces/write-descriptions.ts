@@ -20,7 +20,8 @@ export async function describeApp(): Promise<
     clock: () => new Date(),
     ledger: null,
     subjectKeys: absent as AppDeps['subjectKeys'],
-    graphql: { introspection: true, persisted: null },
+    announcements: absent as AppDeps['announcements'],
+    graphql: { introspection: true, persisted: null, explorer: null },
     http: { logLevel: 'silent' },
   })
   await app.ready()

@@ -20,6 +20,7 @@ import { createPreparationPool, type PreparationPool } from '../../src/applicati
 import { makeTokenVerifier } from '../../src/server/verify-token.ts'
 import { addMember, addTeamReader, createClinic, createTeam, withOwner } from '../../src/store/admin-store.ts'
 import { CLINIC_ROLES, type ClinicRole } from '../../src/tenancy/actor.ts'
+import { openAnnouncements } from '../../src/tenancy/announcements.ts'
 import { forTeamsOnly, openDatabase, type Database } from '../../src/tenancy/database.ts'
 import { holdAnswersAgainstTheirDescription, type ExpectedFaults } from './described-answers.ts'
 import type { TestDatabase } from './test-database.ts'
@@ -80,6 +81,7 @@ export async function makeTestService(
   const db = openDatabase(database.appUrl, { poolSize: 5, maxWaitMs: 10_000 })
   const teamDb = forTeamsOnly(openDatabase(database.teamUrl, { poolSize: 3, maxWaitMs: 10_000 }))
   const pool = poolOnDemand()
+  const announcements = openAnnouncements(database.appUrl)
   const app = await buildApp({
     db,
     pool,
@@ -89,7 +91,8 @@ export async function makeTestService(
     clock: () => new Date(),
     ledger: null,
     subjectKeys: readKeyRing(makeKeyRingText()),
-    graphql: { introspection: true, persisted: null },
+    announcements,
+    graphql: { introspection: true, persisted: null, explorer: null },
     // A test's process compiles its own files as well, and that is not load.
     http: { logLevel: 'info', logStream, maxEventLoopDelayMs: 0 },
     ...overrides,
@@ -98,6 +101,7 @@ export async function makeTestService(
   await app.ready()
   afterAll(async () => {
     await app.close()
+    await announcements.close()
     await pool.close()
     await db.close()
     await teamDb.close()

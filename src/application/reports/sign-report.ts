@@ -10,6 +10,7 @@ import { AppError, documentError } from '../../domain/errors.ts'
 import type { LazyDocument } from '../../domain/parsed.ts'
 import type { ReportDocument, ReportVersionDocument } from '../../domain/report-document.ts'
 import { CONSENT_LEVELS } from '../../domain/code-lists.ts'
+import { announce } from '../../store/announcement-store.ts'
 import { lockEpisode } from '../../store/episode-store.ts'
 import { insertReport, lockNewestReport, type ProjectionWrite } from '../../store/report-store.ts'
 import { requireLicence } from '../../tenancy/policy.ts'
@@ -107,6 +108,7 @@ async function sign(
   trace.resource('report', `${signed.id}@${signed.version}`)
   trace.resource('criteria-set', `${set.key}@${set.version}`)
   trace.detail('decision', value.decision)
+  await announce(tx, { kind: 'report_signed', id: signed.id, subjectId: record.subject.id })
   const headers = { Location: `/v1/reports/${signed.id}`, ETag: etagOf(signed.version) }
   return { status: 201, headers, body: await showReport(tx, ctx, signed.id, signed.version) }
 }

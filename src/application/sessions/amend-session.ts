@@ -1,4 +1,5 @@
 import { AppError } from '../../domain/errors.ts'
+import { announce } from '../../store/announcement-store.ts'
 import { lockSession, reviseSession, supersedeVersion } from '../../store/session-store.ts'
 import { withClinic, type ClinicTx } from '../../tenancy/with-clinic.ts'
 import type { Context } from '../context.ts'
@@ -73,4 +74,5 @@ async function writeAmendment(
   const hazards = await sessionHazards(tx, ctx, prepared, place, content)
   await reviseSession(tx, content.session)
   await writeContent(tx, { ...content, flags: [...content.flags, ...hazards] })
+  await announce(tx, { kind: 'session_stored', id: sessionId, subjectId: place.subject.id })
 }

@@ -1,3 +1,4 @@
+import { announce } from '../../store/announcement-store.ts'
 import type { Context } from '../context.ts'
 import { alreadyAnswered, createOnce, type Created, type OnceKey } from '../create-once.ts'
 import { etagOf } from '../shared/versions.ts'
@@ -14,6 +15,7 @@ export async function pushSession(ctx: Context, input: { once: OnceKey; bytes: U
     const stored = await storeSession(tx, ctx, session)
     trace.subject(stored.subjectId)
     trace.resource('session', stored.sessionId)
+    if (stored.isNew) await announce(tx, { kind: 'session_stored', id: stored.sessionId, subjectId: stored.subjectId })
     const body = await describeSession(tx, ctx, stored.sessionId)
     const headers = { Location: `/v1/sessions/${stored.sessionId}`, ETag: etagOf(stored.version) }
     return { status: stored.isNew ? 201 : 200, headers, body }

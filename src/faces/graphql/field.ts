@@ -13,9 +13,11 @@ import type { Created, OnceKey } from '../../application/create-once.ts'
 import { etagOf } from '../../application/shared/versions.ts'
 import { canonicalJson } from '../../domain/canonical-json.ts'
 import type { LazyDocument } from '../../domain/parsed.ts'
+import type { Announcement } from '../../tenancy/announcements.ts'
 import { authorise, type Action } from '../../tenancy/policy.ts'
 import { audited } from '../audited.ts'
 import { parseDocument, parseParams, parseQuery } from '../parse.ts'
+import { announced } from './announced.ts'
 import type { GraphqlContext } from './context.ts'
 import type { FieldConfig, ShapeTypes } from './types-from-shapes.ts'
 
@@ -57,6 +59,38 @@ export function read<Source = unknown, P extends z.ZodObject = NoShape, Q extend
         return spec.answer(gql, { ...(named as object), ...(asked as object) } as z.output<P> & z.output<Q>, source)
       }),
   }
+}
+
+interface FollowSpec {
+  readonly description: string
+  /** Of the read that shows what was announced. */
+  readonly action: Action
+  readonly type: GraphQLOutputType
+  readonly kind: Announcement['kind']
+  readonly cost: number
+  /** Refuses a subject that is not found. */
+  readonly find: (gql: GraphqlContext, subjectId: string) => Promise<unknown>
+  readonly answer: (gql: GraphqlContext, id: string) => Promise<unknown>
+}
+
+const ofSubject = z.strictObject({ subjectId: z.uuid().optional().describe('Of this subject alone') })
+
+/** Whoever may read it is shown what is announced, each time as an ordinary read of its own. */
+export function follow(types: ShapeTypes, { kind, action, ...spec }: FollowSpec): FieldConfig {
+  return {
+    type: spec.type,
+    description: spec.description,
+    args: types.args(ofSubject),
+    extensions: { cost: spec.cost },
+    subscribe: (_source: never, args: Args, gql) =>
+      audited(gql.clinic(), action, async () => {
+        authorise(gql.clinic().actor, action)
+        const { subjectId } = parseParams(ofSubject, withoutNulls(args)) as z.output<typeof ofSubject>
+        if (subjectId !== undefined) await spec.find(gql, subjectId)
+        return announced(gql.deps.announcements, { clinicId: gql.clinic().actor.clinicId, kind, subjectId })
+      }),
+    resolve: ({ id }: Announcement, _args: Args, gql) => audited(gql.clinic(), action, () => spec.answer(gql, id)),
+  } as FieldConfig
 }
 
 interface WriteSpec<P extends z.ZodObject, D extends z.ZodType> {

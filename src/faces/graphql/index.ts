@@ -1,6 +1,6 @@
 /** The GraphQL face at /graphql: authentication, strict bodies, limits, and mercurius over the one schema. */
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
-import { GraphQLError } from 'graphql'
+import { getOperationAST, GraphQLError, OperationTypeNode } from 'graphql'
 import { mercurius } from 'mercurius'
 import { z } from 'zod'
 import { AppError, documentError } from '../../domain/errors.ts'
@@ -13,14 +13,27 @@ import { parseQuery } from '../parse.ts'
 import { graphqlContext } from './context.ts'
 import { tellErrors } from './errors.ts'
 import { LIMITS, refuseCostly, validationRules } from './limits.ts'
+import { refuseOddQuery } from './odd-query.ts'
 import { persistedQueries } from './persisted-queries.ts'
 import { makeSchema } from './schema.ts'
+import { registerSocket } from './socket.ts'
+import type { SocketLimits } from './subscriber.ts'
 
 export interface GraphqlOptions {
   /** Whether the schema may be asked for; it is committed, so that production need not answer. */
   readonly introspection: boolean
   /** Operations by their key. Where there are any, no others are run. */
   readonly persisted: Readonly<Record<string, string>> | null
+  /** A page to ask and read in, where there is one: of a machine for development. */
+  readonly explorer: (() => Promise<ExplorerPage>) | null
+  /** Tests do not wait 10 s. */
+  readonly sockets?: Partial<SocketLimits>
+}
+
+export interface ExplorerPage {
+  readonly html: string
+  /** Content-Security-Policy: what the page may run and reach. */
+  readonly policy: string
 }
 
 /** Sessions with reported values; recordings go over REST. */
@@ -41,8 +54,11 @@ const addressShape = z.strictObject({
 })
 
 export async function registerGraphql(app: FastifyInstance, deps: FaceDeps, options: GraphqlOptions): Promise<void> {
+  const schema = makeSchema()
+  const rules = validationRules(options)
+  if (options.explorer !== null) serveExplorer(app, options.explorer)
+  registerSocket(app, deps, { path: '/graphql', schema, rules, persisted: options.persisted, limits: options.sockets ?? {} }) // prettier-ignore
   await app.register(async (scope) => {
-    const schema = makeSchema()
     readStrictly(scope)
     scope.addHook('onRequest', async (request) => {
       await authenticate(request, deps.db, deps.verify)
@@ -56,7 +72,7 @@ export async function registerGraphql(app: FastifyInstance, deps: FaceDeps, opti
       graphiql: false,
       allowBatchedQueries: false,
       context: (request) => graphqlContext(request, deps) as never,
-      validationRules: validationRules(options),
+      validationRules: rules,
       graphql: { parseOptions: { maxTokens: LIMITS.tokens } },
       additionalRouteOptions: { bodyLimit: BODY_BYTES, schema: { hide: true } },
       errorFormatter: (execution, { reply }) => tellErrors(execution, reply.request),
@@ -65,6 +81,11 @@ export async function registerGraphql(app: FastifyInstance, deps: FaceDeps, opti
     })
     scope.graphql.addHook('preExecution', async (_schema, document, { reply }, variables) => {
       const { operationName } = (reply.request.body ?? reply.request.query ?? {}) as { operationName?: string | null }
+      if (getOperationAST(document, operationName)?.operation === OperationTypeNode.SUBSCRIPTION) {
+        throw new AppError('invalid_graphql', {
+          detail: 'A subscription is asked for over a WebSocket at this address.',
+        })
+      }
       refuseCostly(schema, document, variables ?? {}, operationName ?? undefined)
     })
   })
@@ -87,20 +108,23 @@ function refuseOddSource(request: FastifyRequest): void {
   if (request.method === 'GET') parseQuery(addressShape, request.query)
   else if (typeof request.body !== 'object' || request.headers['content-type']?.startsWith('application/json') !== true) throw new AppError('unsupported_media_type') // prettier-ignore
   const { query } = ((request.method === 'GET' ? request.query : request.body) ?? {}) as { query?: string }
-  // A document sent as its syntax tree would go around the limit on tokens; NUL is stored by no database.
-  if (query !== undefined && (isJson(query) || /\0|\\u0000|\\u\{0+\}/i.test(query))) {
-    throw new AppError('malformed_request', { detail: 'The query is GraphQL text, without NUL characters.' })
-  }
+  if (query !== undefined) refuseOddQuery(query)
 }
 
-function isJson(text: string): boolean {
-  try {
-    JSON.parse(text)
-    return true
-  } catch {
-    return false
-  }
+/** Open to everyone who reaches it: without a token it shows nothing but itself. */
+function serveExplorer(app: FastifyInstance, page: () => Promise<ExplorerPage>): void {
+  app.get('/graphql/explorer', { schema: { hide: true } }, async (_request, reply) => {
+    const { html, policy } = await page()
+    return reply
+      .header('Content-Security-Policy', policy)
+      .type('text/html; charset=utf-8')
+      .serializer(String)
+      .send(html)
+  })
 }
+
+/** Refused as GraphQL refuses, since a client of GraphQL wrote it. */
+const OF_THE_OPERATION: ReadonlySet<string> = new Set(['query_too_costly', 'query_not_persisted', 'invalid_graphql'])
 
 /** Before anything was executed: a problem document for what HTTP refuses, GraphQL errors for what GraphQL does. */
 async function refuse(error: FastifyError, request: FastifyRequest, reply: FastifyReply, deps: FaceDeps) {
@@ -111,7 +135,7 @@ async function refuse(error: FastifyError, request: FastifyRequest, reply: Fasti
   }
   const known = error instanceof AppError ? error : fromMercurius(error, request)
   if (request.actor === null && known.status < 500 && known.code !== 'unauthenticated') await noteInSecurityLog(request, deps.db, known.code) // prettier-ignore
-  if (known.code !== 'query_too_costly' && known.code !== 'query_not_persisted') return sendProblem(reply, known, request.id) // prettier-ignore
+  if (!OF_THE_OPERATION.has(known.code)) return sendProblem(reply, known, request.id) // prettier-ignore
   const { statusCode, response } = tellErrors({ errors: [new GraphQLError(known.detail, { originalError: known })] }, request) // prettier-ignore
   return reply.code(statusCode).send({ errors: response.errors })
 }

@@ -5,6 +5,7 @@ import { episodeFields } from './fields/episodes.ts'
 import { reportFields } from './fields/reports.ts'
 import { sessionFields } from './fields/sessions.ts'
 import { setupFields } from './fields/setups.ts'
+import { followedFields } from './fields/followed.ts'
 import { subjectFields } from './fields/subjects.ts'
 import { teamFields } from './fields/team.ts'
 import type { GraphqlContext } from './context.ts'
@@ -25,6 +26,11 @@ export function makeSchema(): GraphQLSchema {
       'Mutation',
       'What a clinician does by hand; checked, audited and idempotent as over REST.',
       fields.map(({ mutation }) => mutation),
+    ),
+    subscription: root(
+      'Subscription',
+      'What is told when it happens, over a WebSocket; each time checked and audited as a read of its own.',
+      [followedFields(types)],
     ),
   })
 }
