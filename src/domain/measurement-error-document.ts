@@ -7,6 +7,7 @@ import { convert, MEASURE_UNITS, unitKind } from '../compute/index.ts'
 import * as lists from './code-lists.ts'
 import { fail } from './faults.ts'
 import { canonicalValueOf, quantity, quantityOfAnyKind, unitFault, type Quantity } from './quantities.ts'
+import { personReference, recordReference } from './session-document.ts'
 import { shortText } from './shapes.ts'
 
 /** The analysis of variance needs a spread of people; more than a thousand pairs is not a clinic's own study. */
@@ -30,6 +31,9 @@ export const measurementErrorDocument = z
     /** Of the people behind the pairs: an error of healthy limbs is not used for a recently operated one. */
     limbCondition: z.enum(LIMB_CONDITIONS),
     source: shortText(500),
+    /** Whose tests, on which machine: then only changes between tests of theirs are judged by it. */
+    operator: personReference.optional(),
+    dynamometer: recordReference.optional(),
     pairs: z
       .array(z.strictObject({ first: quantityOfAnyKind(), second: quantityOfAnyKind() }))
       .min(RETEST_PAIRS.min)

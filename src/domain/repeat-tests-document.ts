@@ -4,6 +4,7 @@ import * as lists from './code-lists.ts'
 import { fail } from './faults.ts'
 import { LIMB_CONDITIONS } from './measurement-error-document.ts'
 import { quantity } from './quantities.ts'
+import { personReference, recordReference } from './session-document.ts'
 import { shortText } from './shapes.ts'
 
 /** A repeat test comes on the same day or within this many days, or the limb itself may have changed. Common practice, no source. */
@@ -23,6 +24,9 @@ export const repeatTestsDocument = z
     scale: z.enum(['absolute', 'percent']),
     limbCondition: z.enum(LIMB_CONDITIONS),
     withinDays: z.int().min(0).max(WITHIN_DAYS.most).default(WITHIN_DAYS.usual),
+    /** Of whose tests alone, on which machine alone; absent: of all. Both tests of a pair must be theirs. */
+    operator: personReference.optional(),
+    dynamometer: recordReference.optional(),
     /** Absent: made of the number of pairs and their dates. */
     source: shortText(500).optional(),
   })

@@ -6,6 +6,9 @@ export interface MeasurementErrorRow extends ClinicError {
   readonly id: string
   readonly series: string
   readonly measure: string
+  /** Whose tests; null: of every operator, of every machine. */
+  readonly operatorId: string | null
+  readonly dynamometerId: string | null
   readonly recordedAt: Date
 }
 
@@ -60,6 +63,7 @@ export async function listMeasurementErrors(
   return tx.$queryRaw<MeasurementErrorEntry[]>`
     select id, series, measure, scale, sem, degrees_of_freedom as "degreesOfFreedom", pairs,
            mean_shift_detected as "meanShiftDetected", limb_condition as "limbCondition", source,
+           operator_id as "operatorId", dynamometer_id as "dynamometerId",
            recorded_at as "recordedAt", recorded_by as "recordedBy",
            document -> 'estimate' as estimate, document ->> 'computeVersion' as "computeVersion"
     from measurement_error

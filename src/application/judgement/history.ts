@@ -1,5 +1,5 @@
 /** All that is asked to judge a subject's results as known at an instant: loaded in one short transaction. */
-import type { ClinicError, ComparabilityRule } from '../../compute/index.ts'
+import type { ComparabilityRule } from '../../compute/index.ts'
 import { loadEpisodesOfSubjects, type EpisodeRow } from '../../store/episode-store.ts'
 import { isHolding, loadFlags, type FlagRow } from '../../store/flag-store.ts'
 import { loadMeasurementErrors, type MeasurementErrorRow } from '../../store/measurement-error-store.ts'
@@ -90,6 +90,6 @@ export function clinicErrorsOf(
   history: Pick<History, 'clinicErrors'>,
   series: string,
   measure: string,
-): readonly ClinicError[] {
+): readonly MeasurementErrorRow[] {
   return history.clinicErrors.filter((e) => e.series === series && e.measure === measure).toReversed()
 }

@@ -66,14 +66,24 @@ function describe(retest: TestRetest, table: readonly (readonly number[])[], uni
   }
 }
 
-/** A change up and a change down: the same in the unit of the measure, not the same in percent. */
+/** A change up and a change down, as well known as the error is: the same in the unit of the measure, not in percent. */
 function detectable(retest: TestRetest, unit: string) {
-  if (retest.scale === 'percent') {
-    const { lowPct, highPct } = percentChangeLimits(retest.sem, DEFAULT_CONFIDENCE)
-    return { rise: { value: highPct, unit }, fall: { value: lowPct, unit } }
+  const { sem, semInterval, scale } = retest
+  const { low, high, confidence } = semInterval
+  const [smallest, change, largest] = [changesOf(low, scale), changesOf(sem, scale), changesOf(high, scale)]
+  return {
+    rise: { value: change.rise, unit, interval: { low: smallest.rise, high: largest.rise, confidence } },
+    fall: { value: change.fall, unit, interval: { low: largest.fall, high: smallest.fall, confidence } },
   }
-  const change = minimalDetectableChange(retest.sem, DEFAULT_CONFIDENCE)
-  return { rise: { value: change, unit }, fall: { value: -change, unit } }
+}
+
+function changesOf(sem: number, scale: TestRetest['scale']): { rise: number; fall: number } {
+  if (scale === 'percent') {
+    const { lowPct, highPct } = percentChangeLimits(sem, DEFAULT_CONFIDENCE)
+    return { rise: highPct, fall: lowPct }
+  }
+  const change = minimalDetectableChange(sem, DEFAULT_CONFIDENCE)
+  return { rise: change, fall: -change }
 }
 
 /** Which form is quoted decides what the number means, so all six are named. */

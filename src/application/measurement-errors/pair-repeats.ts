@@ -5,7 +5,7 @@
 import type { ComparabilityRule, ComparedMeasure } from '../../compute/index.ts'
 import type { JudgedResultRow } from '../../store/result-store.ts'
 import { compareMeasure } from '../judgement/compare-results.ts'
-import type { KeyFacts, VisitFacts } from '../judgement/facts.ts'
+import { common, testOf } from '../judgement/error-model.ts'
 
 /** A test with what is known of its limb and of its standing on that day. */
 export interface RepeatableTest {
@@ -84,19 +84,13 @@ function asPair(first: RepeatableTest, second: RepeatableTest, pairing: PairingR
   const { verdict } = compareMeasure(first.row, second.row, pairing.measure as ComparedMeasure, pairing.rules)
   if (verdict === 'not_comparable') return { reason: 'setups_not_comparable' }
   if (verdict === 'not_assessable') return { reason: 'setups_not_assessable' }
-  const [operators, machines] = [operatorOf, dynamometerOf].map((read) => [first.row, second.row].map(read))
+  const tests = [first.row, second.row].map(testOf)
   return {
     first,
     second,
     firstValue: first.value.value,
     secondValue: second.value.value,
-    operatorId: common(operators),
-    dynamometerId: common(machines),
+    operatorId: common(tests.map(({ operatorId }) => operatorId)),
+    dynamometerId: common(tests.map(({ dynamometerId }) => dynamometerId)),
   }
 }
-
-const operatorOf = (row: JudgedResultRow): string | null => (row.visitFacts as VisitFacts).operator
-const dynamometerOf = (row: JudgedResultRow): string | null => (row.keyFacts as KeyFacts).dynamometerId
-
-const common = (values: readonly (string | null)[] = []): string | null =>
-  values.every((value) => value === values[0]) ? (values[0] ?? null) : null

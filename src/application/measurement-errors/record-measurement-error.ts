@@ -4,7 +4,7 @@ import type { LazyDocument } from '../../domain/parsed.ts'
 import type { Context } from '../context.ts'
 import { createOnce, type Created, type OnceKey } from '../create-once.ts'
 import { estimateMeasurementError } from './estimate-measurement-error.ts'
-import { storeMeasurementError } from './store-measurement-error.ts'
+import { resolveErrorScope, storeMeasurementError } from './store-measurement-error.ts'
 
 /** From then on changes of the series are judged with it, where there are pairs enough and the limbs are alike. */
 export async function recordMeasurementError(
@@ -20,6 +20,7 @@ export async function recordMeasurementError(
     const { pairs } = sent as { pairs: unknown }
     const body = await storeMeasurementError(tx, ctx, trace, {
       about: { ...value, series },
+      scope: await resolveErrorScope(tx, value),
       pairs,
       estimate: estimate.value,
     })

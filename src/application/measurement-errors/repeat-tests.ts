@@ -1,5 +1,5 @@
 /** The clinic's repeat tests of a series as a measurement error: of all, of each operator, of each machine. */
-import { MEASURE_UNITS } from '../../compute/index.ts'
+import { MEASURE_UNITS, type ErrorScope } from '../../compute/index.ts'
 import { AppError } from '../../domain/errors.ts'
 import type { LazyDocument } from '../../domain/parsed.ts'
 import type { RepeatTestsDocument } from '../../domain/repeat-tests-document.ts'
@@ -18,7 +18,7 @@ import { perform, type Trace } from '../perform.ts'
 import { readMeasure } from '../results/measures-document.ts'
 import { estimateMeasurementError } from './estimate-measurement-error.ts'
 import { pairRepeats, type LeftOut, type RepeatableTest, type RepeatedPair } from './pair-repeats.ts'
-import { storeMeasurementError } from './store-measurement-error.ts'
+import { resolveErrorScope, storeMeasurementError } from './store-measurement-error.ts'
 
 export interface RepeatTestsAsk {
   readonly series: Series
@@ -66,16 +66,19 @@ export async function adoptRepeatTests(
   return createOnce(ctx, 'measurement-errors.create', input.once, async (tx, trace) => {
     const { value } = input.document()
     const ask = askOf(value)
-    const { pairs } = await collectPairs(tx, ctx, trace, ask)
+    const scope = await resolveErrorScope(tx, value)
+    const collected = await collectPairs(tx, ctx, trace, ask)
+    const pairs = collected.pairs.filter((pair) => isOf(pair, scope))
     const estimate = estimateMeasurementError(pairsDocument(ask, pairs))
     if (!estimate.ok || pairs.length < 3) {
       const code = estimate.ok ? 'fewer_than_three_pairs' : estimate.fault.code
       const message = `${pairs.length} pairs of these repeat tests can be used: no error can be estimated from them.`
       throw new AppError('invalid_document', { faults: [{ pointer: '#', code, message }] })
     }
-    const source = value.source ?? sourceOf(pairs)
+    const source = value.source ?? sourceOf(pairs, scope)
     const body = await storeMeasurementError(tx, ctx, trace, {
       about: { ...ask, source },
+      scope,
       pairs: pairsDocument(ask, pairs).pairs.map(({ first, second }) => ({ first: plain(first), second: plain(second) })), // prettier-ignore
       estimate: estimate.value,
     })
@@ -168,7 +171,13 @@ function groupsBy<T>(items: readonly T[], key: (item: T) => string | null): [str
   return [...groups]
 }
 
-function sourceOf(pairs: readonly RepeatedPair[]): string {
+const isOf = (pair: RepeatedPair, { operatorId, dynamometerId }: ErrorScope): boolean =>
+  (operatorId === null || pair.operatorId === operatorId) &&
+  (dynamometerId === null || pair.dynamometerId === dynamometerId)
+
+function sourceOf(pairs: readonly RepeatedPair[], { operatorId, dynamometerId }: ErrorScope): string {
   const days = pairs.flatMap(({ first, second }) => [first, second].map(({ row }) => row.startedAt.slice(0, 10))).sort()
-  return `own repeat tests, ${pairs.length} pairs, ${days[0] ?? ''} to ${days.at(-1) ?? ''}`
+  const by = operatorId === null ? '' : ' by one operator'
+  const on = dynamometerId === null ? '' : ' on one machine'
+  return `own repeat tests${by}${on}, ${pairs.length} pairs, ${days[0] ?? ''} to ${days.at(-1) ?? ''}`
 }

@@ -1,5 +1,6 @@
 import { parseSeriesKey } from '../../domain/series.ts'
 import type { MeasurementErrorEntry } from '../../store/measurement-error-store.ts'
+import { representScope } from '../judgement/error-model.ts'
 import type { MeasurementErrorEstimate } from './estimate-measurement-error.ts'
 
 export function representMeasurementError(row: MeasurementErrorEntry) {
@@ -14,6 +15,7 @@ export function representMeasurementError(row: MeasurementErrorEntry) {
     measure: row.measure,
     scale: row.scale,
     limbCondition: row.limbCondition,
+    ...representScope(row),
     source: row.source,
     ...(row.estimate as MeasurementErrorEstimate['document']),
     computeVersion: row.computeVersion,

@@ -2,6 +2,7 @@
 import { AppError } from '../../domain/errors.ts'
 import type { PersonReference, RecordReference } from '../../domain/reference.ts'
 import { findDynamometerId } from '../../store/dynamometer-store.ts'
+import { findMemberId } from '../../store/member-store.ts'
 import { findSessionId } from '../../store/session-store.ts'
 import { findSubjectId } from '../../store/subject-store.ts'
 import type { ClinicTx } from '../../tenancy/with-clinic.ts'
@@ -11,6 +12,9 @@ export const resolveSubject = (tx: ClinicTx, reference: PersonReference, pointer
 
 export const resolveDynamometer = (tx: ClinicTx, reference: RecordReference, pointer: string): Promise<string> =>
   found(findDynamometerId(tx, reference), pointer)
+
+export const resolveMember = (tx: ClinicTx, reference: PersonReference, pointer: string): Promise<string> =>
+  found(findMemberId(tx, reference), pointer)
 
 export const resolveSession = (tx: ClinicTx, reference: RecordReference, pointer: string): Promise<string> =>
   found(findSessionId(tx, reference), pointer)

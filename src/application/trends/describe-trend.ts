@@ -20,7 +20,13 @@ import {
 import type { Series } from '../../domain/series.ts'
 import type { JudgedResultRow } from '../../store/result-store.ts'
 import { compareMeasure } from '../judgement/compare-results.ts'
-import { errorModelOf, errorModelOfPair, representErrorModel } from '../judgement/error-model.ts'
+import {
+  errorModelOf,
+  errorModelOfPair,
+  errorModelOfTests,
+  nameErrorModel,
+  representErrorModel,
+} from '../judgement/error-model.ts'
 import type { VisitFacts } from '../judgement/facts.ts'
 import { flagsOf, holdOn, type History } from '../judgement/history.ts'
 import { standingValue, type MeasureAsk } from '../judgement/limb-pairs.ts'
@@ -142,15 +148,17 @@ const PER_BODY_MASS: Readonly<Record<string, MeasureName>> = {
 
 function change(history: History, ask: TrendAsk, earlier: Point | undefined, later: Point) {
   if (earlier === undefined) return null
+  const errorModel = errorModelOfPair(history, earlier.row, later.row, ask.measure, ask.confidence)
   const decision = decideChange({
     earlier: { value: earlier.value },
     later: { value: later.value },
-    errorModel: errorModelOfPair(history, earlier.row, later.row, ask.measure, ask.confidence),
+    errorModel,
     confidence: ask.confidence,
     comparability: compareMeasure(earlier.row, later.row, ask.measure as ComparedMeasure, history.rules).verdict,
     betterWhen: betterWhen(ask.measure as MeasureName, ask.statistic),
   })
-  return representChange(decision, earlier.row, readMeasure(later.row.measures, ask.measure, ask.statistic, ask.angleDeg).unit) // prettier-ignore
+  const { unit } = readMeasure(later.row.measures, ask.measure, ask.statistic, ask.angleDeg)
+  return { ...representChange(decision, earlier.row, unit), judgedBy: nameErrorModel(errorModel) }
 }
 
 function representChange(decision: ChangeDecision, against: JudgedResultRow, unit: string) {
@@ -168,10 +176,7 @@ function representChange(decision: ChangeDecision, against: JudgedResultRow, uni
 function representRun(history: History, ask: TrendAsk, points: readonly Point[], run: Run, unit: string) {
   const members = run.members.flatMap((index) => points[index] ?? [])
   const last = members.at(-1)
-  const errorModel =
-    last === undefined
-      ? ({ kind: 'none', reason: 'no_test' } as const)
-      : errorModelOfPair(history, members[0]?.row ?? last.row, last.row, ask.measure, ask.confidence)
+  const errorModel = errorModelOfTests(history, members.map(({ row }) => row), ask.measure, ask.confidence) // prettier-ignore
   const slope = trendSlope({
     points: members.map(({ row, value }) => ({ timeDays: calendarDayNumber(row.startedAt.slice(0, 10)), value })),
     comparability: run.comparability,

@@ -44,6 +44,12 @@ export interface ClinicError {
   readonly meanShiftDetected: boolean
 }
 
+/** Whose tests an error of a clinic speaks of; null: everybody's, every machine's. */
+export interface ErrorScope {
+  readonly operatorId: string | null
+  readonly dynamometerId: string | null
+}
+
 export interface KnownErrorModel {
   readonly kind: 'clinic_test_retest' | 'published'
   readonly scale: ErrorScale

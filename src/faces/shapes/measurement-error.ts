@@ -3,14 +3,25 @@ import { LIMB_CONDITIONS } from '../../domain/measurement-error-document.ts'
 import { id, instant, plainQuantity } from './common.ts'
 import { interval } from './session.ts'
 
+/** Estimates kept before their interval was worked out have none. */
+const detectable = plainQuantity.extend({ interval: interval.optional() })
+
 export const estimate = {
   pairs: z.number().int(),
   minimumPairs: z.number().int().describe('Below this it is kept and not used to judge changes'),
-  standardErrorOfMeasurement: plainQuantity.extend({ interval }).describe('A shift between the tests left in'),
-  typicalError: plainQuantity.describe('A shift between the tests taken out'),
+  standardErrorOfMeasurement: plainQuantity
+    .extend({ interval })
+    .describe(
+      'SEM, in the unit of the measure or %; a shift between the tests left in (Weir 2005, J Strength Cond Res 19:231-40)',
+    ),
+  typicalError: plainQuantity.describe(
+    'SD of the differences over root 2, in the unit of the measure or %; a shift between the tests taken out (Hopkins 2000, Sports Med 30:1-15)',
+  ),
   minimalDetectableChange: z
-    .strictObject({ rise: plainQuantity, fall: plainQuantity, confidence: z.number() })
-    .describe('Of the difference of two tests; in percent a fall is smaller than a rise'),
+    .strictObject({ rise: detectable, fall: detectable, confidence: z.number() })
+    .describe(
+      'MDC of the difference of two tests; in percent a fall is smaller than a rise (Weir 2005, J Strength Cond Res 19:231-40)',
+    ),
   learningShift: plainQuantity
     .extend({ pValue: z.number().nullable(), detected: z.enum(['yes', 'no']) })
     .describe('Second test minus first, on average'),
@@ -38,6 +49,12 @@ export const measurementError = z
     measure: z.string(),
     scale: z.enum(['absolute', 'percent']),
     limbCondition: z.enum(LIMB_CONDITIONS),
+    scope: z
+      .enum(['clinic', 'operator', 'dynamometer', 'operator_and_dynamometer'])
+      .optional()
+      .describe('Whose tests: a change is judged by the narrowest error that speaks of both its tests'),
+    operatorId: id.optional(),
+    dynamometerId: id.optional(),
     source: z.string(),
     ...estimate,
     computeVersion: z.string(),

@@ -17,12 +17,27 @@ const seriesNamed = z.strictObject({
   angle: plainQuantity.optional(),
 })
 
+/** Whose tests the clinic's own error rests on; absent where the error is a published one. */
+const errorScope = {
+  scope: z.enum(['clinic', 'operator', 'dynamometer', 'operator_and_dynamometer']).optional(),
+  operatorId: id.optional(),
+  dynamometerId: id.optional(),
+}
+
+const judgedBy = z
+  .union([
+    z.strictObject({ kind: z.literal('none'), reason: z.string() }),
+    z.strictObject({ kind: z.enum(['clinic_test_retest', 'published']), ...errorScope, source: z.string() }),
+  ])
+  .describe('The measurement error that the verdict rests on')
+
 const errorModel = z.union([
   z.strictObject({ kind: z.literal('none'), reason: z.string() }),
   z.strictObject({
     kind: z.enum(['clinic_test_retest', 'published']),
     pairs: z.number().int().optional(),
     subjects: z.number().int().optional(),
+    ...errorScope,
     standardErrorOfMeasurement: plainQuantity,
     minimalDetectableChange: plainQuantity,
     confidence: z.number(),
@@ -39,6 +54,7 @@ const change = z
     reason: z.string().optional(),
     meaning: z.enum(['better', 'worse']).optional(),
     cautions: z.array(z.string()),
+    judgedBy,
     against: id,
   })
   .meta({ id: 'Change' })

@@ -145,6 +145,78 @@ describe('repeat tests', () => {
     expect((await world.trend('right')).errorModel.kind).not.toBe('clinic_test_retest')
   }, 120_000)
 
+  it('of one operator judge what that operator tested twice; else the clinic’s own does, and the answer names which', async () => {
+    const { clinician, assistant } = world.clinic.principals
+    const all = await world.owner.post(URL_, body({ source: 'of all' }))
+    const hers = await world.owner.post(URL_, body({ source: 'of one operator', operator: { id: clinician } }))
+    expect(all.body).toMatchObject({ scope: 'clinic', pairs: 10 })
+    expect(hers.body).toMatchObject({ scope: 'operator', operatorId: clinician, pairs: 10, minimumPairs: 10 })
+    // A wider error adopted later does not take the place of the narrower one
+    await world.owner.post(URL_, body({ source: 'of all, later' }))
+    const person = await worldIn(service, world.clinic, 'RB-50', { calibrated: false })
+    const by = (operator: string | null) => (document: LooseDocument) => {
+      if (operator === null) delete document.operator
+      else document.operator = { id: operator }
+    }
+    await visit(person, '2026-03-01', 150, by(clinician))
+    await visit(person, '2026-04-01', 180, by(clinician))
+    await visit(person, '2026-05-01', 190, by(assistant))
+    await visit(person, '2026-06-01', 195, by(null))
+    await visit(person, '2026-07-01', 199, by(null))
+    const { points, errorModel, runs } = await person.trend('left')
+    const judgedBy = points.map((point: LooseDocument) => point.changeFromPrevious?.judgedBy)
+    expect(judgedBy).toMatchObject([
+      undefined,
+      { kind: 'clinic_test_retest', scope: 'operator', operatorId: clinician, source: 'of one operator' },
+      // One of the two tests was another's, or nobody's
+      { kind: 'clinic_test_retest', scope: 'clinic', source: 'of all, later' },
+      { scope: 'clinic', source: 'of all, later' },
+      { scope: 'clinic', source: 'of all, later' },
+    ])
+    expect(judgedBy[2]).not.toHaveProperty('operatorId')
+    expect(errorModel).toMatchObject({ kind: 'clinic_test_retest', scope: 'clinic' })
+    expect(runs).toHaveLength(1)
+    const { items } = (await world.owner.get('/v1/measurement-errors?limit=200')).body
+    expect(items).toEqual(expect.arrayContaining([all.body, hers.body]))
+  }, 120_000)
+
+  it('of one machine, and of one operator on it, are narrower still; of fewer than ten pairs they are passed over', async () => {
+    const { clinician } = world.clinic.principals
+    const dynamometer = { id: world.dynamometerId }
+    const machine = await world.owner.post(URL_, body({ dynamometer }))
+    expect(machine.body).toMatchObject({ scope: 'dynamometer', dynamometerId: world.dynamometerId, source: expect.stringMatching(/^own repeat tests on one machine, 10 pairs/) }) // prettier-ignore
+    const person = await worldIn(service, world.clinic, 'RB-51', { calibrated: false })
+    await visit(person, '2026-03-01', 150)
+    await visit(person, '2026-04-01', 180)
+    const scopeNow = async () => (await person.trend('left')).points[1].changeFromPrevious.judgedBy.scope
+    expect(await scopeNow()).toBe('operator')
+    const both = await world.owner.post(URL_, body({ operator: { id: clinician }, dynamometer }))
+    expect(both.body).toMatchObject({ scope: 'operator_and_dynamometer', pairs: 10 })
+    expect(await scopeNow()).toBe('operator_and_dynamometer')
+    // Three pairs of the clinician's own on that machine, written down: kept, and not used
+    const pairs = [[150, 152], [160, 155], [170, 177]].map(([a, b]) => ({ first: { value: a, unit: 'N.m' }, second: { value: b, unit: 'N.m' } })) // prettier-ignore
+    const { statistic: _, ...identity } = body()
+    const few = await world.owner.post('/v1/measurement-errors', { ...identity, source: 'three pairs', pairs, operator: { id: clinician }, dynamometer }) // prettier-ignore
+    expect(few.status, few.text).toBe(201)
+    expect((await person.trend('left')).points[1].changeFromPrevious.judgedBy.source).not.toBe('three pairs')
+  }, 120_000)
+
+  it('of nobody, or of another clinic’s people and machines, are refused alike', async () => {
+    const other = await makeWorld(service)
+    for (const [name, reference] of [
+      ['operator', { id: other.clinic.principals.clinician }],
+      ['operator', { id: uuidv7() }],
+      ['dynamometer', { id: other.dynamometerId }],
+      ['dynamometer', { id: uuidv7() }],
+    ] as const) {
+      const refused = await world.owner.post(URL_, body({ [name]: reference }))
+      expect(refused.status).toBe(422)
+      expect(refused.body).toMatchObject({ code: 'reference_not_found', errors: [{ pointer: `#/${name}` }] })
+    }
+    const nobodys = await world.owner.post(URL_, body({ operator: { id: world.clinic.principals.assistant } }))
+    expect(nobodys.body.errors).toMatchObject([{ code: 'fewer_than_three_pairs' }])
+  })
+
   it('of another clinic are never among them', async () => {
     const other = await makeWorld(service)
     const found = await other.clinician.get(ask())

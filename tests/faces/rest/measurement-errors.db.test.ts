@@ -64,6 +64,9 @@ describe('success: pairs of tests', () => {
     // Chi-square quantiles of five degrees of freedom: 0.8312 and 12.8325.
     expect(low).toBeCloseTo(Math.sqrt((7.4 * 5) / 12.8325), 4)
     expect(high).toBeCloseTo(Math.sqrt((7.4 * 5) / 0.8312), 3)
+    const { rise, fall } = body.minimalDetectableChange
+    expect(rise.interval.low / low).toBeCloseTo(rise.value / body.standardErrorOfMeasurement.value, 10)
+    expect(fall.interval).toEqual({ low: -rise.interval.high, high: -rise.interval.low, confidence: 0.95 })
     const { forms } = body.intraclassCorrelation
     expect(forms.map((one: { form: string }) => one.form)).toEqual(['ICC(1,1)', 'ICC(2,1)', 'ICC(3,1)', 'ICC(1,k)', 'ICC(2,k)', 'ICC(3,k)']) // prettier-ignore
     for (const { value, interval } of forms) {
