@@ -38,16 +38,18 @@ export const seriesQuery = z.strictObject({
 
 export const trendQuery = seriesQuery.extend({
   side: z.enum(lists.SIDES),
-  from: z.iso.date().optional(),
-  to: z.iso.date().optional(),
-  threshold: anyQuantityText('176.3 N.m').optional(),
+  from: z.iso.date().optional().describe('First day of the tests; all if absent'),
+  to: z.iso.date().optional().describe('Last day of the tests; all if absent'),
+  threshold: anyQuantityText('176.3 N.m')
+    .optional()
+    .describe('Value whose distance is told, with its unit, e.g. "176.3 N.m"'),
 })
 
 export const readinessQuery = z.strictObject({
   criteriaSet: wordKey.optional().describe('Key of a set; the one of the episode if absent'),
-  criteriaSetVersion: whole.max(1_000_000).optional(),
+  criteriaSetVersion: whole.max(1_000_000).optional().describe('Version of that set; the newest if absent'),
   on: z.iso.date().optional().describe('Date evaluated; today if absent'),
-  asKnownAt: z.iso.datetime({ offset: true }).optional(),
+  asKnownAt: z.iso.datetime({ offset: true }).optional().describe('What the service knew at that time; now if absent'),
 })
 
 export const nextSetupQuery = z.strictObject({
@@ -58,28 +60,40 @@ export const nextSetupQuery = z.strictObject({
 })
 
 export const identifierQuery = z.strictObject({
-  identifierSystem: z.string().min(1).max(200).optional(),
-  identifierValue: z.string().min(1).max(200).optional(),
+  identifierSystem: z
+    .string()
+    .min(1)
+    .max(200)
+    .optional()
+    .describe('Numbering system of an identifier of the person; with identifierValue'),
+  identifierValue: z.string().min(1).max(200).optional().describe('The number in that system'),
 })
 
 export const externalIdQuery = z.strictObject({
-  externalIdSystem: z.string().min(1).max(200).optional(),
-  externalIdValue: z.string().min(1).max(200).optional(),
+  externalIdSystem: z
+    .string()
+    .min(1)
+    .max(200)
+    .optional()
+    .describe('Numbering system of the sender; with externalIdValue'),
+  externalIdValue: z.string().min(1).max(200).optional().describe('The id in that system'),
 })
 
-export const workListQuery = z.strictObject({ level: z.enum(['note', 'caution', 'hold']).optional() })
+export const workListQuery = z.strictObject({
+  level: z.enum(['note', 'caution', 'hold']).optional().describe('Flags of this level alone; all if absent'),
+})
 
 export const auditQuery = z.strictObject({
   subjectId: z.uuid().optional().describe('Events that disclosed or changed data of this subject'),
   actorId: z.uuid().optional().describe('The principal who acted'),
-  action: z.string().min(1).max(100).optional(),
-  outcome: z.enum(['done', 'refused', 'failed']).optional(),
-  requestId: z.string().min(1).max(128).optional(),
-  from: z.iso.datetime({ offset: true }).optional(),
-  to: z.iso.datetime({ offset: true }).optional().describe('Not included'),
+  action: z.string().min(1).max(100).optional().describe('As the policy calls it, e.g. trend.read'),
+  outcome: z.enum(['done', 'refused', 'failed']).optional().describe('How the request ended; all if absent'),
+  requestId: z.string().min(1).max(128).optional().describe('Id of one request, as its answer carried it'),
+  from: z.iso.datetime({ offset: true }).optional().describe('Events at this time and later'),
+  to: z.iso.datetime({ offset: true }).optional().describe('Events before this time'),
 })
 
 export const teamChangesQuery = z.strictObject({
-  since: z.string().min(1).max(200).optional().describe('nextSince of the call before; from the start if absent'),
+  since: z.string().min(1).max(200).optional().describe('The nextSince of the call before; from the start if absent'),
   limit: whole.max(200).optional().describe('1 to 200, 50 if absent'),
 })

@@ -35,7 +35,7 @@ const operations = Object.entries(document.paths).flatMap(([path, item]) =>
 )
 
 describe('the committed description', () => {
-  it.each(['openapi.json', 'errors.md'] as const)(
+  it.each(['openapi.json', 'errors.md', 'schema.graphql'] as const)(
     '%s is what the routes are now (npm run openapi:write)',
     async (name) => {
       expect(await committed(name)).toBe(written[name])
