@@ -59,7 +59,8 @@ export const TEST_WORDS: Readonly<Record<string, string>> = {
   'Pain.before': 'Before the test, {score}; null: not asked',
   'Pain.during': 'The worst during the test, {score}; above 3 a result says less about strength; null: not asked',
   'Pain.after': 'After the test, {score}; null: not asked',
-  Effusion: 'Fluid in a joint, graded by the stroke test (Sturgill 2009, J Orthop Sports Phys Ther 39:845-9)',
+  Effusion:
+    'Fluid in a joint, graded by the stroke test (Sturgill 2009, J Orthop Sports Phys Ther 39:845-9; citation from memory)',
   'Effusion.before': 'Grade before the test',
   'Effusion.after': 'Grade after the test; null: not assessed again',
   TestConditions: 'What bears on strength beside the setup',

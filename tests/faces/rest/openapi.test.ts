@@ -44,7 +44,7 @@ describe('the committed description', () => {
 
   it('is written the same twice', async () => {
     expect(await describeApp()).toEqual(written)
-  })
+  }, 30_000)
 })
 
 describe('the OpenAPI document', () => {
