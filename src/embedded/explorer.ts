@@ -2,15 +2,18 @@
 import { createHash } from 'node:crypto'
 import { renderGraphiQL } from '@graphql-yoga/render-graphiql'
 
-const QUERY = `# Paste a token into the tab "Headers" below:
+const QUERY = `# Paste a token into "Headers" below:
 #
 #   {"authorization": "Bearer TOKEN"}
 #
-# then press "Re-fetch GraphQL schema" on the left. A token of the development issuer, for a member of a clinic:
+# and press "Re-fetch GraphQL schema", left.
+# A token of the development issuer:
 #
-#   npm run -s limb-ledger -- mint-token --help
+#   npm run limb-ledger -- mint-token --help
 #
-# Every query is an event in the audit log of the clinic, as any other.
+# Each query is an event in the audit log.
+# Subscriptions need a client that sends the
+# token with connection_init: see README.
 
 query Explorer {
   subjects(first: 5) {
@@ -32,7 +35,6 @@ export function explorerPage(): { readonly html: string; readonly policy: string
   const html = renderGraphiQL({
     title: 'Limb Ledger: GraphQL',
     endpoint: '/graphql',
-    subscriptionsProtocol: 'WS',
     defaultQuery: QUERY,
     defaultEditorToolsVisibility: 'headers',
     shouldPersistHeaders: false,
