@@ -113,7 +113,12 @@ export const MEASURE_NAMES = Object.keys(MEASURE_UNITS).filter((name) => name !=
 export type Statistic = 'best' | 'mean' | 'total' | 'coefficientOfVariation'
 
 /** A statistic with the number of repetitions behind it and, for a best value, which repetition it came from. */
-export type StatValue = Measured & { readonly n?: number; readonly repetition?: number }
+export type StatValue = Measured & {
+  readonly n?: number
+  readonly repetition?: number
+  /** Worked out here from a value that somebody else computed. */
+  readonly derived?: 'from_reported_value'
+}
 
 export type MeasureStatistics = { readonly [S in Statistic]?: StatValue }
 

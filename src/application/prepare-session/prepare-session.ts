@@ -164,7 +164,7 @@ function prepareSet(
     recordingSha256: null,
     gravityCorrected: gravityCorrectedOf(reported),
     analysis: null,
-    directions: reportedDirections(reported, protocol.directions, set.repetitionNotes ?? []),
+    directions: reportedDirections(reported, protocol.directions, set.repetitionNotes ?? [], protocol.bodyMassKg),
     findings: reportedFindings(reported, protocol.directions),
   }
 }

@@ -1,5 +1,5 @@
 /** Values somebody else computed, in the shape of our own: what was not reported is null with that reason, never left out. */
-import { convert, MEASURE_NAMES, MEASURE_UNITS } from '../../compute/index.ts'
+import { convert, MEASURE_NAMES, MEASURE_UNITS, perBodyMass } from '../../compute/index.ts'
 import type {
   DirectionProtocol,
   Finding,
@@ -21,6 +21,7 @@ export function reportedDirections(
   reported: ReportedDocument,
   directions: readonly DirectionProtocol[],
   repetitionNotes: NonNullable<SetDocument['repetitionNotes']>,
+  bodyMassKg: number | null,
 ): readonly ReportedDirection[] {
   return directions.map((direction) => {
     const values = reported.values.filter(
@@ -35,7 +36,9 @@ export function reportedDirections(
       notCounted: repetitionNotes
         .filter((note) => note.count === 'no')
         .map(({ repetition, reason }) => ({ repetition, reason })),
-      measures: Object.fromEntries(MEASURE_NAMES.map((measure) => [measure, statisticsOf(measure, values)])),
+      measures: Object.fromEntries(
+        MEASURE_NAMES.map((measure) => [measure, statisticsOf(measure, values, bodyMassKg)]),
+      ),
       torqueAtAngle: torqueAtAngles(values),
     }
   })
@@ -64,16 +67,40 @@ export function gravityCorrectedOf(reported: ReportedDocument): YesNoUnknown {
   return ({ measured: 'no', gravity_corrected: 'yes', unknown: 'unknown' } as const)[reported.torqueState]
 }
 
-function statisticsOf(measure: MeasureName, values: readonly ReportedValue[]): MeasureStatistics {
+function statisticsOf(
+  measure: MeasureName,
+  values: readonly ReportedValue[],
+  bodyMassKg: number | null,
+): MeasureStatistics {
   const statistics: readonly Statistic[] = OF_THE_SET.includes(measure)
     ? ['total']
     : ['best', 'mean', 'coefficientOfVariation']
   return Object.fromEntries(
     statistics.map((statistic) => {
       const value = values.find((each) => each.measure === measure && each.statistic === statistic)
-      return [statistic, value === undefined ? NOT_REPORTED : inMeasureUnit(value)]
+      if (value !== undefined) return [statistic, inMeasureUnit(value)]
+      return [statistic, derivedPerBodyMass(measure, statistic, values, bodyMassKg) ?? NOT_REPORTED]
     }),
   )
+}
+
+const TOTAL_OF: Partial<Record<MeasureName, MeasureName>> = {
+  peakTorquePerBodyMass: 'peakTorque',
+  workPerBodyMass: 'workPerRepetition',
+  averagePowerPerBodyMass: 'averagePower',
+}
+
+/** Per kilogram where the device told the whole; a variation in percent is that of the whole and needs no second copy. */
+function derivedPerBodyMass(
+  measure: MeasureName,
+  statistic: Statistic,
+  values: readonly ReportedValue[],
+  bodyMassKg: number | null,
+): StatValue | null {
+  const whole = values.find((each) => each.measure === TOTAL_OF[measure] && each.statistic === statistic)
+  if (whole === undefined || statistic === 'coefficientOfVariation') return null
+  const value = perBodyMass(inMeasureUnit(whole), bodyMassKg)
+  return value.value === null ? value : { ...value, derived: 'from_reported_value' }
 }
 
 function torqueAtAngles(values: readonly ReportedValue[]): ReportedDirection['torqueAtAngle'] {

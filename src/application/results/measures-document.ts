@@ -10,7 +10,13 @@ import {
 } from '../../compute/index.ts'
 
 export type ValueDocument =
-  | { readonly value: number; readonly unit: string; readonly repetition?: number; readonly n?: number }
+  | {
+      readonly value: number
+      readonly unit: string
+      readonly repetition?: number
+      readonly n?: number
+      readonly derived?: 'from_reported_value'
+    }
   | { readonly value: null; readonly unit: string; readonly reason: string; readonly n?: number }
 
 export type StatisticsDocument = { readonly [S in Statistic]?: ValueDocument }
@@ -60,6 +66,7 @@ function valueDocument(value: StatValue, unit: string): ValueDocument {
     value: value.value,
     unit,
     ...(value.repetition === undefined ? {} : { repetition: value.repetition }),
+    ...(value.derived === undefined ? {} : { derived: value.derived }),
     ...count,
   }
 }

@@ -12,6 +12,7 @@ export const measuredValue = z
     reason: z.string().optional().describe('Why there is no value'),
     repetition: z.number().int().optional(),
     n: z.number().int().optional().describe('Repetitions behind it'),
+    derived: z.enum(['from_reported_value']).optional().describe('Worked out here from what a device reported'),
     resultId: id.optional(),
   })
   .meta({ id: 'MeasuredValue' })
@@ -226,7 +227,7 @@ export const sessionAsSent = sessionDocument.extend({
       recording: recordingDocument
         .omit({ channels: true, csv: true })
         .extend({
-          encoding: z.enum(['values', 'f32leBase64', 'csv', 'mixed']),
+          encoding: z.enum(['values', 'f32leBase64', 'csv', 'mixed', 'stored']),
           channels: z.array(z.strictObject({ name: z.string(), unit: z.string() })),
           sha256: z.string(),
           sampleCount: z.int(),

@@ -165,7 +165,7 @@ describe('success: pairs of tests', () => {
       kind: 'clinic_test_retest',
       pairs: 12,
       standardErrorOfMeasurement: { value: body.standardErrorOfMeasurement.value, unit: 'N.m' },
-      minimalDetectableChange: body.minimalDetectableChange.rise,
+      minimalDetectableChange: { value: body.minimalDetectableChange.rise.value, unit: body.minimalDetectableChange.rise.unit }, // prettier-ignore
       source: 'Own clinic, retests of spring 2026',
     })
     expect((await modelOf('right', 180)).kind).not.toBe('clinic_test_retest')

@@ -148,7 +148,10 @@ describe('GET /v1/subjects/{id}/series', () => {
         { side: 'left', ...visit },
         { side: 'right', ...visit },
       ],
-      measures: [{ measure: 'peakTorque', statistics: ['best'] }],
+      measures: [
+        { measure: 'peakTorque', statistics: ['best'] },
+        { measure: 'peakTorquePerBodyMass', statistics: ['best'] },
+      ],
     })
     const measures = new Map(recorded.measures.map((one: LooseDocument) => [one.measure, one]))
     expect(measures.get('peakTorque')).toEqual({ measure: 'peakTorque', statistics: ['best', 'mean', 'coefficientOfVariation'] }) // prettier-ignore
