@@ -96,7 +96,10 @@ export async function unsealedEvents(
  * and would otherwise wait until this cluster has counted that far.
  */
 export async function restoredEvents(client: Sql, clinicId: string, limit: number): Promise<EventRow[]> {
-  const { rows } = await client.query<SnapshotRow>(eventsWhere(`e.xid >= snapshot.xmax`), [clinicId, limit])
+  // Not by way of the snapshot's row: compared with a function the index finds that there are none, where a join goes
+  // through the whole log, at every seal.
+  const inTheFuture = `e.xid >= pg_snapshot_xmax(pg_current_snapshot())`
+  const { rows } = await client.query<SnapshotRow>(eventsWhere(inTheFuture), [clinicId, limit])
   return eventsOf(clinicId, rows)
 }
 
@@ -106,7 +109,7 @@ type SnapshotRow = EventColumns & { oldest_running: string }
 function eventsWhere(condition: string): string {
   return `
     with snapshot as materialized (
-      select pg_snapshot_xmin(s) as xmin, pg_snapshot_xmax(s) as xmax from pg_current_snapshot() as s
+      select pg_snapshot_xmin(s) as xmin from pg_current_snapshot() as s
     ), taken as (
       select e.* from snapshot, audit_event e
       where e.clinic_id = $1 and ${condition}
