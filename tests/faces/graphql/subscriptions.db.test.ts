@@ -1,3 +1,4 @@
+import { spawn } from 'node:child_process'
 import { request as httpRequest } from 'node:http'
 import type WebSocket from 'ws'
 import { beforeAll, describe, expect, it } from 'vitest'
@@ -7,6 +8,7 @@ import { withClient } from '../../../src/store/migrate/with-client.ts'
 import { withClinic } from '../../../src/tenancy/with-clinic.ts'
 import { makeWorld, type World } from '../../application/sessions/documents.ts'
 import { freshTeam, ISSUER } from '../../harness/clinic.ts'
+import { readme } from '../../harness/readme.ts'
 import { clinicWorld, day, type ClinicWorld } from '../../harness/sharing-clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
 import { follow, initialised, listeningService, rawSocket, until } from './sockets.ts'
@@ -336,6 +338,26 @@ describe('with persisted operations', () => {
       type: 'next',
       payload: { data: { sessionStored: { version: 1 } } },
     })
+  })
+})
+
+describe('the client in the README', () => {
+  it('prints what is pushed, as it stands there', async () => {
+    const code = /```js\n([\s\S]*?)```/.exec(readme)?.[1] ?? ''
+    const env = { ...process.env, ADDRESS: service.url, TOKEN: here.clinic.tokens.clinician }
+    const before = service.follows()
+    const client = spawn(process.execPath, ['--input-type=module', '-e', code], { env, stdio: ['ignore', 'pipe', 'inherit'] }) // prettier-ignore
+    let printed = ''
+    client.stdout.on('data', (chunk: Buffer) => (printed += chunk.toString()))
+    try {
+      await until(() => service.follows() > before)
+      const { session } = await here.pushVisit('2026-04-20')
+      await until(() => printed.includes('\n'))
+      expect(JSON.parse(printed)).toMatchObject({ id: session.id, startedAt: '2026-04-20T09:05:00+01:00' })
+      expect(JSON.parse(printed).results.length).toBeGreaterThan(0)
+    } finally {
+      client.kill()
+    }
   })
 })
 
