@@ -264,6 +264,14 @@ const processing = {
   deviceWindowing: codeOf(lists.DEVICE_PROCESSING),
 }
 
+/** A recording that is here already is not sent again; what its samples mean is said with every set, and so can be corrected. */
+const storedSha256 = z
+  .string()
+  .regex(/^[0-9a-f]{64}$/)
+  .describe(
+    'Instead of channels or csv: the hash of a recording that this clinic has stored, whose samples are taken as they are. The signs, the zero and the processing beside it hold for this set; where they differ from those it was stored under, the same samples are stored once more under the hash that they make together',
+  )
+
 export const recordingDocument = z.strictObject({
   torquePositive: z.enum([...lists.MOVEMENTS, 'unsigned']),
   anglePositive: z.enum(lists.MOVEMENTS),
@@ -275,6 +283,7 @@ export const recordingDocument = z.strictObject({
   }).optional(),
   channels: z.array(channel).max(4).optional(),
   csv: z.string().optional(),
+  storedSha256: storedSha256.optional(),
 })
 
 const reported = z.strictObject({

@@ -223,8 +223,11 @@ function checkRecording(set: Fields, path: JsonPath, report: Report): void {
     report([...path, 'torquePositive'], 'unsigned_not_concentric', message)
   }
 
-  const encodings = ['channels', 'csv'].filter((name) => recording[name] !== undefined)
-  if (encodings.length !== 1) report(path, 'exactly_one', 'A recording has either channels or csv.')
+  const sources = ['channels', 'csv', 'storedSha256'].filter((name) => recording[name] !== undefined)
+  if (sources.length !== 1) report(path, 'exactly_one', 'A recording has exactly one of channels, csv, storedSha256.')
+  if (recording['storedSha256'] !== undefined && recording['sampleRate'] !== undefined) {
+    report([...path, 'sampleRate'], 'not_applicable', 'The stored recording says when; leave the sampleRate out.')
+  }
   if (recording['channels'] !== undefined) checkChannels(recording, path, report)
 }
 

@@ -33,6 +33,33 @@ export async function insertRecordings(tx: ClinicTx, recordings: readonly Record
   })
 }
 
+export interface StoredRow extends RecordingRow {
+  /** Hex. */
+  readonly sha256: string
+}
+
+/** Those of them that are here, in two statements; null, and no bytes read, where they have more than `most` numbers. */
+export async function loadRecordings(
+  tx: ClinicTx,
+  sha256s: readonly string[],
+  most: number,
+): Promise<readonly StoredRow[] | null> {
+  const hashes = sha256s.map((sha256) => new Uint8Array(Buffer.from(sha256, 'hex')))
+  const where = { clinicId: tx.clinicId, sha256: { in: hashes } }
+  const rows = await tx.recording.findMany({ where, orderBy: { sha256: 'asc' } })
+  const numbers = rows.map(({ sampleCount, header }) => sampleCount * channelsOf(header))
+  if (numbers.reduce((sum, each) => sum + each, 0) > most) return null
+  const blobs = await tx.recordingBlob.findMany({ where })
+  const bytesOf = new Map(blobs.map(({ sha256, bytes }) => [Buffer.from(sha256).toString('hex'), bytes]))
+  return rows.flatMap(({ sha256, header }) => {
+    const hex = Buffer.from(sha256).toString('hex')
+    const bytes = bytesOf.get(hex)
+    return bytes === undefined ? [] : [{ sha256: hex, header, bytes }]
+  })
+}
+
+const channelsOf = (header: unknown): number => (header as { channels: readonly unknown[] }).channels.length
+
 export async function loadRecording(tx: ClinicTx, sha256: Uint8Array<ArrayBuffer>): Promise<RecordingRow | null> {
   const row = await tx.recording.findUnique({
     where: { clinicId_sha256: { clinicId: tx.clinicId, sha256 } },

@@ -11,7 +11,7 @@ import type { QuantisedSamples } from './stored-recording.ts'
 
 export interface DecodedRecording {
   readonly samples: QuantisedSamples
-  readonly encoding: 'values' | 'f32leBase64' | 'csv' | 'mixed'
+  readonly encoding: 'values' | 'f32leBase64' | 'csv' | 'mixed' | 'stored'
   readonly channels: readonly { readonly name: string; readonly unit: string }[]
 }
 

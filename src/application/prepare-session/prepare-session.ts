@@ -6,6 +6,7 @@ import { DEFAULT_PARAMETERS } from '../../compute/index.ts'
 import type { AnalysisParameters } from '../../compute/index.ts'
 import { canonicalSha256 } from '../../domain/canonical-json.ts'
 import { checkSession, sessionOf } from '../../domain/check-session.ts'
+import type { CheckedSession } from '../../domain/check-session.ts'
 import type { FieldFault } from '../../domain/errors.ts'
 import { MAX_FAULTS } from '../../domain/errors.ts'
 import { jsonPointer, valueAt } from '../../domain/json-pointer.ts'
@@ -15,6 +16,7 @@ import type { RecordingDocument, SessionDocument, SetDocument } from '../../doma
 import { DEFAULT_JSON_LIMITS, parseStrictJson } from '../../domain/strict-json.ts'
 import { decodeRecording } from './decode-recording.ts'
 import type { DecodedRecording } from './decode-recording.ts'
+import { decodeStored } from './decode-stored.ts'
 import type {
   PackedRecording,
   Preparation,
@@ -28,23 +30,31 @@ import { gravityCorrectedOf, reportedDirections, reportedFindings } from './repo
 import { setProtocol } from './set-protocol.ts'
 import { describeSetups, gravityModelFor } from './setup-findings.ts'
 import { packRecording } from './stored-recording.ts'
+import type { StoredRecording } from './stored-recording.ts'
+import { tooManySamples } from './too-many-samples.ts'
 
 export function prepareSession(bytes: Uint8Array, options: PreparationOptions = {}): Preparation {
-  const { envelope = 'session', parameters = DEFAULT_PARAMETERS, now } = options
+  const { envelope = 'session', parameters = DEFAULT_PARAMETERS, now, stored } = options
   const parsed = parseStrictJson(bytes, { ...DEFAULT_JSON_LIMITS, isSampleArray })
   if (!parsed.ok) return { outcome: 'refused', faults: parsed.faults }
 
   const at: JsonPath = envelope === 'amendment' ? ['session'] : []
   const pushed = envelope === 'amendment' ? sessionOf(parsed.value) : parsed.value
   const checked = checkSession(parsed.value, envelope, now)
-  const decoded = decodeRecordings(pushed, checked.ok ? checked.session : null, checked.ok ? [] : checked.faults, at)
+  const sha256s = checked.ok && stored === undefined ? referredRecordings(checked.session) : []
+  if (sha256s.length > 0) return { outcome: 'recordings_wanted', sha256s, bytes }
+  const decoded = decodeRecordings(pushed, checked, stored ?? [], at)
   if (!checked.ok || decoded.faults.length > 0) {
     return refuse([...(checked.ok ? [] : checked.faults), ...decoded.faults])
   }
 
   const { session } = checked
   const packed = session.sets.map((set, index) => pack(set, decoded.recordings.get(index)))
-  const sets = session.sets.map((set, index) => prepareSet(set, packed[index] ?? null, session, parameters))
+  const { unknown } = decoded
+  const sets =
+    unknown.length > 0
+      ? []
+      : session.sets.map((set, index) => prepareSet(set, packed[index] ?? null, session, parameters))
   const noteFaults = session.sets.flatMap((set, index) => unfoundRepetitions(set, sets[index], [...at, 'sets', index]))
   if (noteFaults.length > 0) return refuse(noteFaults)
 
@@ -52,7 +62,11 @@ export function prepareSession(bytes: Uint8Array, options: PreparationOptions = 
   return {
     outcome: 'prepared',
     session: {
-      document: { ...session, sets: session.sets.map((set, index) => withoutSamples(set, references[index] ?? null)) },
+      document: {
+        ...session,
+        sets: session.sets.map((set, index) => withoutSamples(set, references[index] ?? null)),
+        unknownRecordings: unknown,
+      },
       pushed: withoutSamplesAsPushed(pushed as Readonly<Record<string, unknown>>, references),
       documentHash: canonicalSha256(pushed),
       amendmentReason: checked.amendmentReason,
@@ -67,20 +81,31 @@ function refuse(faults: readonly FieldFault[]): Preparation {
   return { outcome: 'refused', faults: faults.slice(0, MAX_FAULTS) }
 }
 
+/** Hashes of the stored recordings that a document refers to, each once. */
+function referredRecordings(session: SessionDocument): readonly string[] {
+  return [...new Set(session.sets.flatMap(({ recording }) => recording?.storedSha256 ?? []))]
+}
+
 interface DecodedRecordings {
   /** By index of the set. */
   readonly recordings: ReadonlyMap<number, DecodedRecording>
+  /** Indices of the sets that refer to a recording which is not among the stored ones. */
+  readonly unknown: readonly number[]
   readonly faults: readonly FieldFault[]
 }
 
 /** A document with a fault elsewhere is decoded too, so that what is wrong inside its recordings is said in the same answer. */
 function decodeRecordings(
   pushed: unknown,
-  session: SessionDocument | null,
-  known: readonly FieldFault[],
+  checked: CheckedSession,
+  stored: readonly StoredRecording[],
   at: JsonPath,
 ): DecodedRecordings {
+  const session = checked.ok ? checked.session : null
+  const known = checked.ok ? [] : checked.faults
+  const storedBySha256 = new Map(stored.map((recording) => [recording.sha256, recording]))
   const recordings = new Map<number, DecodedRecording>()
+  const unknown: number[] = []
   const faults: FieldFault[] = []
   let samples = 0
   const sets = valueAt(pushed, ['sets'])
@@ -91,7 +116,14 @@ function decodeRecordings(
     const recording =
       session === null ? shapeOf(valueAt(sets[index], ['recording'])) : (session.sets[index]?.recording ?? null)
     if (recording === null) continue
-    const decoded = decodeRecording(recording, path)
+    const { storedSha256 } = recording
+    const here = storedSha256 === undefined ? undefined : storedBySha256.get(storedSha256)
+    if (storedSha256 !== undefined && here === undefined) {
+      unknown.push(index)
+      continue
+    }
+    const decoded =
+      here === undefined ? decodeRecording(recording, path) : { ok: true as const, value: decodeStored(here) }
     if (!decoded.ok) {
       faults.push(decoded.fault)
       continue
@@ -99,12 +131,11 @@ function decodeRecordings(
     recordings.set(index, decoded.value)
     samples += decoded.value.samples.torqueNm.length * decoded.value.channels.length
     if (samples > SESSION_LIMITS.samplesPerDocument) {
-      const message = `The recordings of one document have at most ${SESSION_LIMITS.samplesPerDocument} numbers.`
-      faults.push({ pointer: jsonPointer([...at, 'sets']), code: 'too_many', message })
+      faults.push(tooManySamples(at))
       break
     }
   }
-  return { recordings, faults }
+  return { recordings, unknown, faults }
 }
 
 function shapeOf(recording: unknown): RecordingDocument | null {

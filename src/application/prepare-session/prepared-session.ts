@@ -14,7 +14,7 @@ import type {
 import type { SessionEnvelope } from '../../domain/check-session.ts'
 import type { FieldFault } from '../../domain/errors.ts'
 import type { RecordingDocument, SessionDocument, SetDocument } from '../../domain/session-document.ts'
-import type { RecordingHeader } from './stored-recording.ts'
+import type { RecordingHeader, StoredRecording } from './stored-recording.ts'
 
 export interface PreparationOptions {
   /** Default: a session on its own. */
@@ -23,11 +23,23 @@ export interface PreparationOptions {
   readonly parameters?: AnalysisParameters
   /** The service's clock: a visit from the future is a fault. Absent: times are not held against a clock. */
   readonly now?: Date
+  /** Those recordings the document refers to that are known. Absent: it is answered first which ones it refers to. */
+  readonly stored?: readonly StoredRecording[]
 }
 
 export type Preparation =
   | { readonly outcome: 'prepared'; readonly session: PreparedSession }
   | { readonly outcome: 'refused'; readonly faults: readonly FieldFault[] }
+  | RecordingsWanted
+
+/** A document without a fault in its shape refers to stored recordings: to be prepared again together with them. */
+export interface RecordingsWanted {
+  readonly outcome: 'recordings_wanted'
+  /** Each once. */
+  readonly sha256s: readonly string[]
+  /** The document, given back. */
+  readonly bytes: Uint8Array
+}
 
 export interface PreparedSession {
   /** Checked and typed; quantities carry their canonical value; samples are replaced by the hash of their recording. */
@@ -42,19 +54,24 @@ export interface PreparedSession {
   readonly recordings: readonly PackedRecording[]
   /** In the order of document.setups. */
   readonly setups: readonly PreparedSetup[]
-  /** In the order of document.sets. */
+  /** In the order of document.sets; none where the document refers to a recording that is not known. */
   readonly sets: readonly PreparedSet[]
 }
 
-export type PreparedDocument = Omit<SessionDocument, 'sets'> & { readonly sets: readonly PreparedSetDocument[] }
+export interface PreparedDocument extends Omit<SessionDocument, 'sets'> {
+  readonly sets: readonly PreparedSetDocument[]
+  /** Places of the sets that refer to a stored recording nobody here knows: a reference to nothing, like any other. */
+  readonly unknownRecordings: readonly number[]
+}
 export type PreparedSetDocument = Omit<SetDocument, 'recording'> & { readonly recording?: RecordingReference }
 
 /** A pushed recording without its samples. */
 export type RecordingReference = Omit<RecordingDocument, 'channels' | 'csv'> & SampleReference
 
 export interface SampleReference {
-  readonly encoding: 'values' | 'f32leBase64' | 'csv' | 'mixed'
-  /** Name and unit of each channel as they were sent. */
+  /** stored: the document referred to a recording that was here already. */
+  readonly encoding: 'values' | 'f32leBase64' | 'csv' | 'mixed' | 'stored'
+  /** Name and unit of each channel as they were sent, or as they are stored. */
   readonly channels: readonly { readonly name: string; readonly unit: string }[]
   readonly sha256: string
   readonly sampleCount: number

@@ -16,6 +16,9 @@ export interface ReanalysisTask {
 
 export function prepare(task: { readonly bytes: Uint8Array; readonly options: PreparationOptions }): unknown {
   const preparation: Preparation = prepareSession(task.bytes, task.options)
+  if (preparation.outcome === 'recordings_wanted') {
+    return move({ [transferableSymbol]: [task.bytes.buffer as ArrayBuffer], [valueSymbol]: preparation })
+  }
   if (preparation.outcome === 'refused') return preparation
   // Hands the compressed samples over instead of copying them
   const buffers = preparation.session.recordings.map(({ bytes }) => bytes.buffer as ArrayBuffer)

@@ -48,6 +48,7 @@ export async function resolvePlace(
   await checkRepeatOf(tx, document, subjectId, found)
   const operatorId =
     document.operator === undefined ? null : found(await findMemberId(tx, document.operator), 'operator')
+  for (const index of document.unknownRecordings) found(null, 'sets', index, 'recording', 'storedSha256')
 
   if (missing.length > 0 || subject === null) {
     throw new AppError('reference_not_found', { detail: 'A reference points at nothing known here. Nothing was stored.', faults: missing }) // prettier-ignore

@@ -20,7 +20,7 @@ import type { LooseDocument } from '../../fixtures/example-session.ts'
 
 function prepare(document: unknown): PreparedSession {
   const preparation = prepareSession(toBytes(document))
-  if (preparation.outcome === 'refused') expect.fail(JSON.stringify(preparation.faults))
+  if (preparation.outcome !== 'prepared') expect.fail(JSON.stringify(preparation))
   return preparation.session
 }
 
@@ -320,7 +320,7 @@ describe('what is refused, and what is said', { timeout: 60_000 }, () => {
     const preparation = prepareSession(toBytes({ reason: 'Entered on the wrong side.', session }), {
       envelope: 'amendment',
     })
-    if (preparation.outcome === 'refused') expect.fail(JSON.stringify(preparation.faults))
+    if (preparation.outcome !== 'prepared') expect.fail(JSON.stringify(preparation))
     expect(preparation.session.amendmentReason).toBe('Entered on the wrong side.')
     expect(preparation.session.documentHash).toBe(prepare(session).documentHash)
     expect(preparation.session.pushed['reason']).toBeUndefined()
