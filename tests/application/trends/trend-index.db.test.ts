@@ -5,53 +5,53 @@ import { loadResults, loadResultsOfSessions } from '../../../src/store/result-st
 import type { VersionOfSession } from '../../../src/store/session-store.ts'
 import type { ClinicTx } from '../../../src/tenancy/with-clinic.ts'
 import { makeTestService } from '../../harness/clinic.ts'
+import { withClient } from '../../../src/store/migrate/with-client.ts'
 import { testDatabase } from '../../harness/test-database.ts'
 import { makeWorld, sql, type World } from '../sessions/documents.ts'
 
-/** Sessions of one clinic; LIMB_LEDGER_TREND_SESSIONS=10000 for the long way. */
-const SESSIONS = Number(process.env['LIMB_LEDGER_TREND_SESSIONS'] ?? 1_000)
+/** Sessions of one clinic; LIMB_LEDGER_TREND_SESSIONS changes it. */
+const SESSIONS = Number(process.env['LIMB_LEDGER_TREND_SESSIONS'] ?? 10_000)
 const SUBJECTS = 25
 const database = await testDatabase()
 const service = await makeTestService(database)
 let world: World
 
+/** Expressions in the place of columns of a copy; `t` is the row copied, `i` the number of the copy. */
+type Instead = Readonly<Record<string, string>>
+
+const newId = (column: string): string => `md5(i || t.${column}::text)::uuid`
+const SUBJECT = `case when i % ${SUBJECTS} = 0 then $2::uuid else md5('subject ' || i % ${SUBJECTS})::uuid end`
+const ids = (...columns: string[]): Instead => Object.fromEntries(columns.map((column) => [column, newId(column)]))
+const when = { tested_at: `t.tested_at - i * interval '1 day'` }
+
 /** Copies of one pushed visit, with ids of their own: n of the main subject and the rest of others. */
 async function multiply(sessionId: string): Promise<void> {
-  const copied = (table: string, row: string) =>
-    sql(
-      service,
-      `insert into ${table} select (jsonb_populate_record(null::${table}, to_jsonb(t) || ${row})).*
-       from ${table} t cross join generate_series(1, $2::int) i cross join lateral (
-         select case when i % ${SUBJECTS} = 0 then $3::uuid else md5('subject ' || i % ${SUBJECTS})::uuid end as subject
-       ) s where t.clinic_id = $1 and ${table === 'session' ? 't.id' : 't.session_id'} = $4::uuid`,
-      [world.clinic.clinicId, SESSIONS, world.subjectId, sessionId],
-    )
-  const id = (column: string): string => `'${column}', md5(i || t.${column}::text)::uuid`
-  const of = (...pairs: string[]): string => `jsonb_build_object(${pairs.join(', ')})`
-  await sql(
-    service,
-    `with made as (
-       insert into subject select (jsonb_populate_record(null::subject, to_jsonb(t) || jsonb_build_object('id', md5('subject ' || i)::uuid))).*
-       from subject t cross join generate_series(1, ${SUBJECTS - 1}) i where t.id = $1 returning 1)
-     select count(*) from made`,
-    [world.subjectId],
-  )
-  const when = `'tested_at', t.tested_at - i * interval '1 day'`
-  await copied('session', of(id('id'), `'subject_id', subject`, when, `'ext_value', t.ext_value || '-' || i`))
-  await copied('session_version', of(id('session_id'), `'subject_id', subject`, when))
-  await copied('setup', of(id('id'), id('session_id')))
-  await copied('test_set', of(id('id'), id('session_id'), id('setup_id')))
-  await sql(
-    service,
-    `insert into analysis select (jsonb_populate_record(null::analysis, to_jsonb(t) || ${of(id('id'), id('set_id'))})).*
-     from analysis t join test_set s on s.clinic_id = t.clinic_id and s.id = t.set_id
-     cross join generate_series(1, $2::int) i where s.session_id = $1`,
-    [sessionId, SESSIONS],
-  )
-  await copied(
-    'set_result',
-    of(id('id'), id('session_id'), id('set_id'), id('analysis_id'), `'subject_id', subject`, when),
-  )
+  await withClient(database.adminUrl, async (client) => {
+    // Every copy points where its row pointed, or at a copy: the checks of that would take most of the time
+    await client.query(`set session_replication_role = 'replica'`)
+    const copy = async (table: string, of: string, instead: Instead, times = SESSIONS) => {
+      const { rows } = await client.query<{ name: string }>(
+        `select attname as name from pg_attribute where attrelid = $1::regclass and attnum > 0 and not attisdropped and attgenerated = ''`,
+        [table],
+      )
+      const names = rows.map(({ name }) => name)
+      const values = names.map((name) => instead[name] ?? `t.${name}`)
+      await client.query(
+        `insert into ${table} (${names.join(', ')}) select ${values.join(', ')}
+         from ${table} t cross join generate_series(1, ${times}) i where ${of} and $2::uuid is not null`,
+        [table === 'subject' ? world.subjectId : sessionId, world.subjectId],
+      )
+    }
+    const ofSession = 't.session_id = $1::uuid'
+    const subject = { subject_id: SUBJECT }
+    await copy('subject', 't.id = $1::uuid', { id: `md5('subject ' || i)::uuid` }, SUBJECTS - 1)
+    await copy('session', 't.id = $1::uuid', { ...ids('id'), ...subject, ...when, ext_value: `t.ext_value || '-' || i` }) // prettier-ignore
+    await copy('session_version', ofSession, { ...ids('session_id'), ...subject, ...when })
+    await copy('setup', ofSession, ids('id', 'session_id'))
+    await copy('analysis', 't.set_id in (select id from test_set where session_id = $1::uuid)', ids('id', 'set_id'))
+    await copy('test_set', ofSession, ids('id', 'session_id', 'setup_id'))
+    await copy('set_result', ofSession, { ...ids('id', 'session_id', 'set_id', 'analysis_id'), ...subject, ...when })
+  })
 }
 
 beforeAll(async () => {
