@@ -12,7 +12,7 @@ const STAND_INS = {
   'fast-check': new URL('fewer-runs.js', import.meta.url).href,
 }
 /** Repeats one decision 20,000 times; reads the source, which is another one here; pins tables, whose mutants are static. */
-const LEFT_OUT = /planted-no-change|docstring-examples|reference-data/
+const LEFT_OUT = /planted-no-change|docstring|reference-data/
 /**
  * Processor time after which a mutant counts as survived, though slower tests are left: most of the time would go into showing again
  * that nothing notices. So the score is a lower bound.

@@ -23,6 +23,7 @@ import { COMPUTE_VERSION } from './version.ts'
  * Orr 1981, Eur J Appl Physiol 46:397-408, and Findley 2006, J Sports Sci Med 5:400-6. Limits: one axis, rigid limb,
  * torque about the machine's axis; what the setup did to the test is not seen here. When not to use it: on values of
  * two recordings analysed with other parameters; compare `canonicalParameters` first.
+ * Units: SI, degrees, N.m; MEASURE_UNITS names that of every measure.
  *
  * @example analyseRecording(recording, protocol).directions[0].measures.peakTorque.best // { value: 171.2, n: 5, repetition: 3 }
  */

@@ -28,6 +28,7 @@ const RAD_PER_DEG = Math.PI / 180
  * Errors: RangeError for a lever arm that is not positive or numbers that are not finite.
  * Source: derived; agrees to first order with Isokinet Exerc Sci 1997 6(4), doi 10.3233/IES-1997-6404 (4 cm on 40 cm: 10 % first order,
  * 11.1 % exact). Limits: rigid links, pad without friction; soft tissue hides part of it, and the thigh rises under load.
+ * What for: how far off torque and angle are for a known offset.
  *
  * @example misalignmentPadOnArm({ forwardMm: 20, upMm: 0 }, 300, 0)?.torqueRatio // 1.0714285714285714
  */
@@ -58,6 +59,7 @@ export function misalignmentPadOnArm(
  * Formula: pad at P = K + s0 u; r = |P|; machine angle = atan2(-P up, P forward); e = knee angle minus machine angle; torque ratio
  * = r / (s0 cos e). Conventions, units, errors and limits as `misalignmentPadOnArm`; s0 = distance of the pad from the knee axis.
  * Source: derived.
+ * What for: the same for a pad that stays on the shin. Errors: as `misalignmentPadOnArm`. Limits: rigid links.
  *
  * @example misalignmentPadOnShin({ forwardMm: 20, upMm: 0 }, 300, 0)?.padDistanceMm // 320
  */

@@ -51,6 +51,7 @@ const BEST: ComparedStatistics = { before: 'best', now: 'best' }
  * Errors: RangeError for an unknown measure. A number that is not finite counts as unknown.
  * Source: each reason names its own; the limits are proposals (see rules.ts). Limits: judges the setups, not whether a difference
  * exceeds measurement error. Do not use it between the two limbs: `compareLimbs` is for that.
+ * Units: each reason carries its own.
  *
  * @example compareFacts({ ...f, trunkStraps: 'both' }, { ...f, trunkStraps: 'none' }, 'peakTorque').verdict // 'not_comparable'
  */
@@ -84,6 +85,7 @@ export function compareFacts(
  * Errors: RangeError when both tests are of the same side. Otherwise as `compareFacts`.
  * What for: a difference between limbs is one of the muscles only if both were set up alike. Source: as
  * `compareFacts`; how a setting mirrors is the clinic's own description.
+ * Units: each reason carries its own. Limits: as `compareFacts`.
  *
  * @example compareLimbs({ ...f, side: 'left' }, { ...f, side: 'right', axis: null }, 'peakTorque').reasons[0]?.factor
  * // 'axis_check_missing_on_one_side'

@@ -53,6 +53,7 @@ const LENGTH_OF_HEIGHT = { thigh: 0.245, shank: 0.246, foot: 0.152, upperArm: 0.
  * What for: a check on a weighing, never a replacement for one. Formula: mass fraction * M * g * centre * length.
  * Units: kg, m -> N.m. null for the trunk and for joints whose moving part is not in the table.
  * Source: Winter 2009, table 4.1. Errors: RangeError for a mass or height that is not positive.
+ * Limits: bodies differ from the table by tens of per cent.
  *
  * @example limbMomentDempsterNm('knee', 75, 1.75) // 11.7046
  */
@@ -121,6 +122,8 @@ export interface WeighingPlausibility {
  * where sex is known, else both), plus `armAndAttachmentNm` where it was not tared; an engineering choice, no source.
  * `unknown` where the body or an untared arm is not described, or the joint is not in the tables.
  * Why the arm matters: 2 kg at 25 cm alone is 4.9 N.m.
+ * What for: to ask again about a weighing that no limb has. Errors: RangeError for numbers that are not finite or
+ * positive. Limits: wide; a plausible weighing may still be wrong.
  *
  * @example weighingPlausibility({ joint: 'knee', momentNm: 13.2, bodyMassKg: 68.4, heightM: 1.7, sex: 'female', armTared: 'yes', armAndAttachmentNm: null }).plausible // 'yes'
  */

@@ -29,6 +29,7 @@ export function limbAngleBelowHorizontalDeg(angleDeg: number, orientation: LimbO
  * Units: N.m from degrees. null: outside a passive sweep, which is never extrapolated.
  * Limits: no inertia, so only right at constant velocity; the cosine does not fit prostheses, measure a sweep.
  * Source: Winter, Wells & Orr 1981, Eur J Appl Physiol 46:397-408 (why); Anderson et al. 2010, J Biomech 43:1220-3 (phase).
+ * Errors: none.
  *
  * @example passiveTorqueNm({ kind: 'cosine', momentNm: 11.7046, orientation: { belowHorizontalAtZeroDeg: 0, perJointDegree: 1 } }, 60) // -5.8523
  */
@@ -54,6 +55,7 @@ export function passiveTorqueNm(model: GravityModel, angleDeg: number): number |
  *
  * What for: samples outside what a passive sweep measured must not enter a measure. Units: deg. Errors: none. Source:
  * engineering choice, no source.
+ * Limits: of the sweep alone; a cosine covers every angle.
  *
  * @example coveredAngles({ kind: 'passive_sweep', angleDeg: [0, 90], passiveTorqueNm: [-12, -3] }) // [0, 90]
  */
@@ -103,6 +105,7 @@ export function correctForGravity(measuredNm: Float64Array, angleDeg: Float64Arr
  * becomes 0.392.
  * What for: the one place that decides about correcting. Units: none. Errors: none. Source: derived; only 9 of 39
  * studies reported correction at all (Undheim 2015, Br J Sports Med 49:1305-10), hence three states.
+ * Limits: believes what the recording declares.
  *
  * @example correctionFor('unknown', model) // { apply: null, corrected: 'unknown', name: 'unknown' }
  */

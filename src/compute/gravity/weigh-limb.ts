@@ -13,6 +13,7 @@ export const LEAST_COSINE = 0.5
  * limb up. null where |cos a| < 0.5 (engineering rule, no source). Limits: near full extension of a seated knee the passive
  * hamstrings are weighed as limb; 30 to 45 deg of flexion or a sweep is better.
  * Source: Nelson & Duncan 1983, Phys Ther 63:674-6; Winter, Wells & Orr 1981, Eur J Appl Physiol 46:397-408.
+ * Errors: RangeError for a number that is not finite.
  *
  * @example gravityMomentNm(12, 30) // 13.8564
  */
@@ -32,6 +33,8 @@ export function gravityMomentNm(readingNm: number, limbAngleBelowHorizontalDeg: 
  * from sine (fewer than 2, or all within about 3 degrees: condition worse than 1:20).
  * `residualSdNm` is the spread about the fit on n - 2, null with only two readings.
  * Source: Anderson et al. 2010, J Biomech 43:1220-3 (generalised sinusoid over the range).
+ * Errors: RangeError for lists of different length or a number that is not finite. Limits: takes passive tension for
+ * weight.
  *
  * @example fitPhaseShifted([0, 45, 90], [12, 7.0711, -2]) // { cosineNm: 12, sineNm: -2, amplitudeNm: 12.1655, phaseDeg: 9.4623, ... }
  */

@@ -25,6 +25,7 @@ const WITH_CAUTION: ReadonlySet<RepetitionMeasure> = new Set([
  * Other joints: which movement gravity helps depends on the position, so neither.
  * What for: old recordings that do not say what was done to them. Units: none. Errors: none. Limits: with caution
  * still means that the value is too low by an unknown amount, never that it is right.
+ * Source: engineering choice after Winter, Wells & Orr 1981, Eur J Appl Physiol 46:397-408.
  *
  * @example assessableWithGravityUnknown('peakTorque', 'knee', 'flexion') // 'no'
  */

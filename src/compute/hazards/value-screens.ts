@@ -52,6 +52,7 @@ const bounds: Readonly<Record<Exclude<BoundedQuantity, 'pain'>, readonly [low: n
  * Source: common practice, no source. Not for judging plausibility: that takes the subject's own history.
  * What for: slipped decimals and foreign units that no history is needed to see. Errors: none; a number that is not
  * finite is a finding.
+ * Limits: wide bounds; a wrong value inside them passes.
  *
  * @example screenImpossible('torque', 1820, '#/sets/0')?.code // 'impossible_value'
  */

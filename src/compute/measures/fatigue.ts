@@ -7,6 +7,7 @@ import { mean, sum } from '../numeric/descriptive.ts'
  * Limits: depends on the edge; 3 or 5 repetitions at the start underestimate fatigue where the best comes later
  * (Ciccone 2017, Open Sports Sci J 10); much less reliable than peak torque (Gleeson & Mercer 1992, Eur J Appl Physiol
  * 65:221-8). Source: after Thorstensson & Karlsson 1976, Acta Physiol Scand 98:318-22.
+ * Errors: RangeError for an edge that is not a positive whole number.
  *
  * @example fatigueIndexEdgesPercent(150, 148, ... 92, 5) // 34.2466
  */
@@ -40,6 +41,8 @@ export function workFatigueThirdsPercent(values: readonly number[]): number | nu
  *
  * Why the number and not the place: a repetition that does not count leaves a hole, not a shift.
  * null for fewer than three. Source: Bosquet et al. 2010, Int J Sports Med (slope among the most reliable).
+ * What for: loss per repetition over a long set. Units: that of the values per repetition. Errors: RangeError for
+ * lists of different length. Limits: a late first maximum flattens it.
  *
  * @example fatigueSlope([1, 2, 3], [150, 148, 146]) // -2
  */

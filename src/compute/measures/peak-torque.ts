@@ -15,6 +15,7 @@ export interface Peak {
  * Units: N.m, deg. Limits: the angle is much less reproducible than the torque (reported ICC below 0.67; Ferri-Morales
  * 2014, Isokinet Exerc Sci 22). When not to use it: on a window that includes an impact or inertia (Winter, Wells & Orr
  * 1981, Eur J Appl Physiol 46:397-408, "false early peaks").
+ * Errors: none. Source: definition; the fit of the angle is an engineering choice.
  *
  * @example peakTorque(200 sin(2 angle) over 0..90 deg, angle, 1, 0, 90, 90) // { torqueNm: 200, angleDeg: 45, index: 45 }
  */

@@ -5,6 +5,7 @@
  * end is read by a straight line between samples. Units: N.m/s; ms. null where the recording ends first.
  * Limits: early windows (to 50-75 ms) reflect activation and are hard to measure (Maffiuletti et al. 2016, Eur J Appl
  * Physiol 116:1091-1116). Source: Aagaard et al. 2002, J Appl Physiol 93:1318-26.
+ * Errors: RangeError for a window that is not positive.
  *
  * @example rateOfTorqueDevelopment(200 (1 - exp(-t / 0.1)), 1, 1000, 0, 100) // 1264.2411
  */

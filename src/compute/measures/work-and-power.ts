@@ -61,6 +61,7 @@ export function edgeWorkJ(
  * Errors: RangeError for a duration that is not positive. Source: common practice, no source.
  * What for: work and the time it took in one number. Limits: the window decides: load range and full range are two
  * measures.
+ * Units: J, s -> W.
  *
  * @example averagePowerW(200, 1.5) // 133.333
  */

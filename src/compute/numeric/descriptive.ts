@@ -68,6 +68,7 @@ export function sumOfSquaredDeviations(values: ArrayLike<number>): number {
  * Errors: RangeError for fewer than two values.
  * What for: spread of a sample, to be added up. Units: those of the values, squared. Source: definition. When not to
  * use it: as the spread of a complete population.
+ * Limits: one outlier moves it far; n of 2 or 3 says little.
  *
  * @example sampleVariance([1, 2, 3, 4]) // 1.6666666666666667
  */

@@ -243,6 +243,7 @@ export function normalCdf(x: number): number {
  * Computed from the tail itself, so it stays accurate far out.
  * What for: the p of a change judged by a known error. Units: none. Errors: RangeError for NaN. Source: checked
  * against scipy.stats.norm.sf.
+ * Limits: for a known error; an estimated one wants `studentTTwoSidedP`.
  *
  * @example normalTwoSidedP(1.8608) // 0.062772
  */

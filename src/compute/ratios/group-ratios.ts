@@ -61,6 +61,8 @@ export function ratioStandardDeviationIsPlausible(standardDeviation: number): bo
  *
  * Negative means weaker than the reference. A caption that calls it weak over strong does not change the formula. Bad data are a reason.
  * Units: percent. Source: single case, Orthop J Sports Med 2017, PMC5638169 table 1.
+ * What for: signed difference of two limbs as some tables print it. Errors: RangeError for a number that is not
+ * finite. Limits: the reference limb decides the size.
  * @example percentageDifference(250.7, 241.1).value // 3.98 ; (141.4, 177.6) // -20.38
  */
 export function percentageDifference(

@@ -49,6 +49,7 @@ function requireSameVelocity(numerator: RatioTorque, denominator: RatioTorque): 
  * and extensors weak, so no ratio is given. Errors: RangeError for another mode or unequal velocities.
  * Source: Coombs & Garbutt 2002, J Sports Sci Med 1:56-62. Limits: rises with velocity (Rosene 2001, J Athl Train 36:378-83); its error is larger than that of
  * torque (Sole 2007, Arch Phys Med Rehabil 88:626-31). When not to use it: across velocities, or as a prediction of injury.
+ * What for: strength of one muscle group against its opponent.
  * @example flexion 133 N.m over extension 236 N.m at 60 deg/s: 0.5636
  */
 export function conventionalRatio(antagonist: RatioTorque, agonist: RatioTorque): Measured {
@@ -132,6 +133,7 @@ export const DEFAULT_DENOMINATOR_GUARD: DenominatorGuard = { minimumNm: 10, mini
  * Errors: RangeError for unequal angles or a guard out of range.
  * Source: Aagaard 1998, Am J Sports Med 26:231-7; Kellis 2007, PMC2140073 (3.14, SD 1.95, at full extension: why the guard).
  * Limits: never average ratios across angles. When not to use it: near full extension.
+ * What for: the ratio at one joint angle instead of between two peaks.
  * @example antagonist 60 N.m, agonist 120 N.m at 40 deg, agonist peak 200 N.m: 0.5; agonist 25 N.m at 5 deg: denominator_too_small
  */
 export function angleSpecificRatio(input: {

@@ -12,6 +12,7 @@ const NUMBER_NOISE = 1e-12
  * Errors: RangeError for a number that is not finite, because NaN < 90 is false and would look like an answer.
  * What for: the one place where a criterion is compared. Units: both the same. Source: comparators as published
  * (Grindem and Toole at or above, Kyritsis and Gokeler above).
+ * Limits: compares numbers; says nothing of their error.
  *
  * @example meetsThreshold(90, '>=', 90) // true
  * @example meetsThreshold(90, '>', 90)  // false

@@ -71,6 +71,7 @@ export interface CriteriaSetAnswer {
  * reason in the answer.
  * Source: of each set, its citation. Limits: a population that does not match is said, and changes no verdict. Meeting criteria
  * has not been shown to predict a second injury reliably (Welling 2020 Knee 27:949-57). Do not use it as a decision.
+ * Units: those of the criteria.
  *
  * @example evaluateCriteriaSet(kyritsis2016, evidence, context).counts // { met: 4, notMet: 1, notAssessable: 1 }
  */
@@ -111,6 +112,7 @@ export function evaluateCriteriaSet(
  *
  * What for: a list that cannot be skimmed to a green line. Units: none. Errors: none. Source: engineering choice, no
  * source.
+ * Limits: an order to read in, no ranking.
  *
  * @example inReadingOrder(answer.criteria).map((criterion) => criterion.key)
  */

@@ -17,6 +17,7 @@ const published = { male: 'men', female: 'women' } as const
  * is not recorded; "yes" only where every stated trait is known to agree. Changes no verdict: it is said beside every answer.
  * What for: a set says nothing about people it was not studied in. Units: years. Errors: none. Source: the population
  * each set states.
+ * Limits: sex, age and level of sport only, as far as both sides state them.
  *
  * @example matchPopulation(kyritsis2016.population, { ...context, sex: 'female' }).note
  * // 'Published for men; this subject is female.'

@@ -8,6 +8,7 @@ import type { Measured } from '../types.ts'
  *
  * Units: score. Errors: RangeError for an unknown form; a raw sum outside the form is null with a reason. Source: from memory (the
  * original scoring sheets were not at hand). Item wording is copyrighted and not held here.
+ * What for: a total from the sum of the scored items. Limits: one form is never read as the other.
  *
  * @example ikdcTotal(60, '18_items_of_87') // { value: 68.96551724137932 }
  * @example ikdcTotal(60, 'items_from_1')   // { value: 48.275862068965516 }

@@ -39,6 +39,7 @@ export interface IntraclassCorrelations {
  * Bad data are a reason: `too_few_subjects_or_trials`, `no_variance_between_subjects`. Errors: RangeError for ragged or
  * non-finite tables or a confidence outside (0, 1).
  * When not to use it: as agreement between two machines (limitsOfAgreement), or for rows that are repetitions of one person.
+ * Source: Shrout & Fleiss 1979, Psychol Bull 86:420-8; McGraw & Wong 1996, Psychol Methods 1:30-46.
  * @example
  * intraclassCorrelations([[9,2,5,8],[6,1,3,2],[8,4,6,8],[7,1,2,6],[10,5,6,9],[6,2,4,7]], 0.95)
  * // forms['ICC(2,1)'].value 0.289764, forms['ICC(3,1)'].value 0.714841, semAgreement 2.502776

@@ -44,6 +44,7 @@ export function twoSidedCriticalValue(confidence: number, degreesOfFreedom: numb
  * Conventions: absolute errors. For percentage errors see `percentChangeLimits`: the limits are not symmetric.
  * Limits: takes the SEM as known; an estimated one decides with t (`decideChange`). Errors: RangeError.
  * Source: Weir 2005, J Strength Cond Res 19:231-40. When not to use it: as the smallest change that matters.
+ * What for: the smallest difference of two tests that error alone rarely makes.
  * @example minimalDetectableChange(9.5, 0.95) // 26.3322 ; (9.5, 0.9) // 22.0986
  */
 export function minimalDetectableChange(sem: number, confidence: number): number {
@@ -57,6 +58,8 @@ export function minimalDetectableChange(sem: number, confidence: number): number
  * Formula in words: exp(plus or minus quantile * sqrt 2 * ln(1 + CV / 100)) - 1, in percent. Convention: the percentage SEM is read
  * as a coefficient of variation of single tests on the log scale (CV_TE of Hopkins 2000, Sports Med 30:1-15), so the fall is smaller
  * in percent than the rise. Errors: RangeError.
+ * What for: limits of a change for errors that grow with the value. Source: Hopkins 2000, Sports Med 30:1-15. Limits:
+ * positive values only.
  * @example percentChangeLimits(5, 0.95) // { lowPct: -12.65, highPct: 14.48 }
  */
 export function percentChangeLimits(

@@ -26,6 +26,7 @@ export interface ChangeChances {
  * Formula in words: normal, centred on the observed change, SD = typical error * sqrt 2. Units of the three inputs agree; answers
  * are proportions that add to 1. Source: Hopkins 2000, Sports Med 30:1-15 (and his spreadsheets). Limits: assumes no prior knowledge and a
  * known typical error; not a probability of benefit to a patient. Errors: RangeError when the typical error is not positive.
+ * What for: how likely a change is larger than what matters. Units: proportions of 1.
  * @example chancesOfChange({ observedChange: 25, typicalError: 9.5, smallestWorthwhile: 9 }) // above 0.8832, below 0.0057
  */
 export function chancesOfChange(input: {

@@ -52,6 +52,8 @@ export interface RepetitionMeanRule {
  * Formula in words: SEM / sqrt(repetitions), only where repetitions are independent AND most of the error arises within a session.
  * Error between days (setup, axis, effort that day) does not shrink by repeating on the day, and it usually dominates; so the caller must say
  * that it does not. Units: those of the SEM. Source: engineering choice, no source. Errors: RangeError.
+ * What for: the error of a mean of repetitions, where that is what is compared. Limits: holds where repetitions err
+ * independently.
  * @example standardErrorOfMeanOfRepetitions(9.5, 3, { independentAndWithinSession: true }).sem // 5.4848
  */
 export function standardErrorOfMeanOfRepetitions(

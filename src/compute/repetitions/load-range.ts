@@ -28,6 +28,7 @@ export interface Phases {
  * null: half the set velocity (`minimumPercentOfSetVelocity`) is never reached; that is positioning, not an attempt.
  * What for: onset of the time to peak torque, and the full range of work. Units: deg/s, samples. Errors: none.
  * Source: engineering choice, no source.
+ * Limits: a pause inside the movement belongs to it.
  *
  * @example movingPart(trapezoid of 60 deg/s from sample 400 on, movement, 60, 50)?.onset // 402
  */
@@ -167,6 +168,7 @@ export function loadRangeDeg(
  * rises or falls at the ends: what the machine reads there is not strength. Peaks are looked for in this part only.
  * Engineering choice, no source.
  * Units: deg/s, ms, samples. Errors: none.
+ * Limits: a range whose middle half is itself unsteady has no speed of its own.
  *
  * @example settledPart(steady velocity, 1, 100, 900, 1000, rule) // { settledStart: 100, settledEnd: 900 }
  */

@@ -29,6 +29,7 @@ function requireBelowNyquist(cutoffHz: number, sampleRateHz: number): void {
  * polynomial of order 8 has lost its digits. Each section has unit gain at 0 Hz.
  * Units: Hz. Errors: RangeError for an odd or non-positive order, or a cutoff outside (0, fs / 2).
  * Source: Winter 2009, Biomechanics and Motor Control of Human Movement, 4th ed. Second route: scipy.signal.butter.
+ * Limits: low-pass of even order only.
  *
  * @example butterworthLowpass(2, 12.2492406076, 100)[0].a2 // 0.340428...
  */
@@ -66,6 +67,7 @@ export function passCorrection(order: number, passes: number): number {
  * fc / C alone is wrong near Nyquist (12.465 in place of 12.249 Hz in the example).
  * Units: Hz. Source: as passCorrection. Errors: RangeError for a cutoff outside (0, fs / 2).
  * Limits: two passes only.
+ * What for: two passes that together have the cutoff asked for.
  *
  * @example dualPassDesignCutoffHz(10, 100, 2) // 12.2492406076
  */

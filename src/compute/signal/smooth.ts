@@ -10,6 +10,7 @@ type Butterworth = Extract<AnalysisParameters['filter'], { kind: 'butterworth_ze
  * Why by velocity: the best cutoff rises with it, and one cutoff for all hides inertia in fast tests or leaves noise in
  * slow ones (Murray 1986, Med Sci Sports Exerc 18:603-11). Units: Hz. Errors: RangeError for an empty table.
  * Limits: the numbers of the table are an engineering choice inside the usual 6 to 20 Hz.
+ * What for: one cutoff for torque of a whole set. Source: Murray 1986 for the principle; the numbers have none.
  *
  * @example cutoffForSet(DEFAULT_PARAMETERS.filter, [{ movement: 'extension', contractionMode: 'isokinetic_concentric', velocityDegS: 60 }]) // 12
  */

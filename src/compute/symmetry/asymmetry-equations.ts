@@ -140,6 +140,7 @@ export function asymmetry(equation: AsymmetryEquation, input: AsymmetryInput): A
  * Formula in words: pairs with the same stronger side over pairs with a side on both occasions; 'equal' or missing tells nothing.
  * Source: Bishop 2018, Strength Cond J 40(4):1-6 on direction beside size. null proportion where no pair tells. Errors: RangeError for unequal lengths.
  * Limits: with few pairs the proportion says little; chance alone gives a half.
+ * What for: whether the same side is weaker again. Units: none, a proportion.
  *
  * @example directionAgreement(['left', 'right', 'left'], ['left', 'left', 'equal']) // { same: 1, opposite: 1, cannotTell: 1, proportionSame: 0.5 }
  */
@@ -171,6 +172,7 @@ export function directionAgreement(
  * Formula in words: size of the asymmetry against the larger coefficient of variation (n - 1) of the two limbs. Units: percent.
  * Source: Exell, quoted in Bishop 2016, Strength Cond J 38(6):27-32. Limits: repetitions of one visit; the error between visits is larger.
  * undetermined where a variation is missing. Errors: RangeError for negative numbers.
+ * What for: to tell a difference between limbs from scatter within one.
  * @example asymmetryAgainstVariation(20, { value: 4 }, { value: 6 }) // 'exceeds_variation'
  */
 export function asymmetryAgainstVariation(

@@ -54,6 +54,7 @@ export function deficitInterval(index: ConfidenceInterval): ConfidenceInterval {
  * Formula in words: exp(sqrt 2 * ln(1 + CV / 100)) - 1, close to sqrt 2 * CV. Give it to `decideChange` as a percentage SEM.
  * Source: derived. Errors: RangeError.
  * Limits: independent limbs with equal coefficients.
+ * What for: the error of an index made of two values with errors.
  *
  * @example limbSymmetryCoefficientOfVariationPct(5) // 7.1436 (sqrt 2 * 5 = 7.0711)
  */
@@ -67,6 +68,7 @@ export function limbSymmetryCoefficientOfVariationPct(limbCoefficientOfVariation
  * Formula in words: critical value * sqrt 2 * (sqrt 2 * CV), the linear form that is easy to state. Decisions use logarithms (`decideChange`), which
  * are exact for the model away from 100. Units: points of percent. Source: derived. Errors: RangeError.
  * Limits: near 100 only; away from it decide on logarithms.
+ * What for: the smallest move of an index that error alone rarely makes.
  *
  * @example limbSymmetryMinimalDetectableChange({ limbCoefficientOfVariationPct: 5, degreesOfFreedom: null, confidence: 0.95 }) // 19.6
  */

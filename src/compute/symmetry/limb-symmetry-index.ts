@@ -37,6 +37,7 @@ export interface LimbSymmetry {
  * good. An injury without surgery, or anything unknown: flagged. Source: engineering choice after Wellsandt 2017, J Orthop Sports Phys
  * Ther 47:334-8 (the uninvolved limb weakens too); no published rule.
  * Errors: none.
+ * What for: whether the other limb may stand as reference. Units: none. Limits: knows what the episode says, no more.
  *
  * @example otherLimbVerdict({ history: 'none', gaveGraft: 'yes' }) // { refusal: 'other_limb_gave_graft', cautions: [] }
  */
@@ -78,6 +79,7 @@ export function performanceRatioPct(numerator: Measured, denominator: Measured, 
  * Source: Noyes 1991, Am J Sports Med 19:513-8. Limits: the other limb weakens too (Wellsandt 2017, J Orthop Sports Phys Ther 47:334-8), and healthy
  * people are not symmetric (Markstrom 2022, Sports Health 15:45-51): read it with both limbs in N.m/kg and with its interval (`limbSymmetryInterval`).
  * When not to use it: alone, or where the other limb was operated on.
+ * What for: one limb in the measure of the other.
  * @example left 200, right 190, right involved: index 95, deficit 5, weakerSide right. Timed hop left 2.00 s, right 2.20 s: 90.9091
  */
 export function limbSymmetryIndex(input: LimbSymmetryInput): LimbSymmetry {

@@ -22,6 +22,7 @@ export interface LimbPair {
  * test identity) are null with `more_than_one_result_for_side` rather than a choice. Order: sessions as first met. Errors: none.
  * What for: limbs of two visits differ by the visits too. Source: engineering choice, no source. Limits: trusts that
  * both results are of one test identity.
+ * Units: those of the results.
  *
  * @example pairLimbsBySession([{ sessionId: 's1', side: 'left', resultId: 'a', measured: { value: 200 } }])[0]?.right
  * // { value: null, reason: 'other_limb_not_tested_in_session' }

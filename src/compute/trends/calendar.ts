@@ -10,6 +10,7 @@ export const DAYS_PER_MONTH = 30.4375
  * What for: the time axis of a trend. The date where the test took place counts, not the hour: a trend over months gains nothing from
  * hours, and a change of the clock must not move it. Takes an ISO date or date-time and reads its first ten characters, so the local date of a
  * time with offset. Units: days since 1970-01-01. Errors: RangeError for anything else.
+ * Source: proleptic Gregorian calendar, ISO 8601. Limits: days, not hours; no time zone.
  * @example calendarDayNumber('2026-11-17T09:05:00+01:00') - calendarDayNumber('2026-05-12') // 189
  */
 export function calendarDayNumber(isoDate: string): number {

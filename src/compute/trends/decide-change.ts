@@ -34,6 +34,7 @@ export function decisionScaleSem(model: KnownErrorModel): number {
  * Source: Weir 2005, J Strength Cond Res 19:231-40; Hopkins 2000, Sports Med 30:1-15 (log model).
  * Limits: one pair, one look. Many verdicts at once mislead (`multiplicityStatement`).
  * When not to use it: to say that nothing changed; within error is not proof of no change.
+ * What for: whether a difference of two tests is more than error.
  * @example SEM 9.5 N.m, 95 %: 195 -> 220 is within_measurement_error (z 1.8608, p .0628), 195 -> 223 is increased (z 2.0841)
  */
 export function decideChange(input: ChangeInput): ChangeDecision {

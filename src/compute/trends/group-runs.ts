@@ -48,6 +48,8 @@ function joins(verdict: ComparabilityVerdict): verdict is 'comparable' | 'compar
  * stands alone. not_assessable does not join: unknown is not comparable.
  * Points are given in time order; `compare(earlier, later)` is asked only for pairs needed. Errors: none of its own.
  * Source: engineering choice; the non-transitivity is arithmetic.
+ * What for: a trend only through tests that may be compared. Units: none. Limits: a test that fits no run stands
+ * alone.
  * @example five points, the third without trunk straps: runs A [0, 1, 3, 4] and B [2], one split at 2 against 1
  */
 export function groupRuns<P, C extends PairComparison>(

@@ -18,6 +18,7 @@ export interface Multiplicity {
  * What to do about it: judge the one to three measures named in advance, treat the rest as exploratory. Errors: RangeError.
  * Units: numbers, proportions. Limits: verdicts of one person are not independent; read it as an order of size, never
  * as a correction.
+ * What for: to say how many of many verdicts are false by chance alone.
  *
  * @example multiplicityStatement(72, 0.95).expectedFalseChanges // 3.6
  */
@@ -42,6 +43,7 @@ export function multiplicityStatement(verdicts: number, confidence: number): Mul
  * independent. Five visits at 95 % give 18 %, not 23 %. Normal errors of known size. Errors: RangeError.
  * Source: integral by Simpson's rule over plus or minus 9 SD; checked by simulation and scipy.
  * What for: five looks at one baseline are more than one look.
+ * Limits: one baseline, equal errors, no true change.
  *
  * @example chanceOfFalseChangeFromBaseline(5, 0.95) // 0.18
  */

@@ -19,6 +19,7 @@ export interface ThresholdDistance {
  * Why no date: recovery slows. A line through months 3 to 6 of the invented curve 100 - 60 exp(-t / 5) reaches 90 at month 7.5, the curve at month 9.
  * Whether exactly on the threshold meets a criterion is the criterion's comparator, not decided here. Errors: RangeError.
  * Source: arithmetic; the curve is invented.
+ * What for: how far a value is from where it is meant to be. Limits: a distance, never a date.
  *
  * @example distanceToThreshold({ latest: { value: 158.9 }, threshold: 176.3, betterWhen: 'higher' }).distance // 17.4
  */

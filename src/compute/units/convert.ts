@@ -63,6 +63,7 @@ export function acceptedUnitsOf(kind: QuantityKind): readonly string[] {
  * Accuracy: within 4 units in the last place of the exact result, also at the ends of the number range. Source: UCUM 2.1.
  * Limits: `mo` and `a` are UCUM's mean month (30.4375 d) and Julian year (365.25 d), not calendar ones: do not use them to
  * compute an anniversary. Work in foot-pounds is not accepted, because its UCUM code is that of torque.
+ * What for: values of other systems, once, at the door.
  *
  * @example convert(182.4, '[ft_i].[lbf_av]', 'N.m') // 247.30119377564744
  * @example convert(42, 'cm', 'm')                   // 0.42

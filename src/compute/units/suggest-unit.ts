@@ -108,6 +108,7 @@ const spellings: ReadonlyMap<string, string> = new Map(
  *
  * `kind`, where known, keeps the suggestion to units of the quantity asked for.
  * What for: a refusal that says what would have been right. Errors: none. Source: common ways of writing, no source.
+ * Limits: knows the spellings of its table only, and corrects nothing by itself.
  *
  * @example suggestUnit('Nm')             // 'N.m'
  * @example suggestUnit('ft-lb')          // '[ft_i].[lbf_av]'
