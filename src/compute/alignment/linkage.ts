@@ -59,7 +59,8 @@ export function misalignmentPadOnArm(
  * Formula: pad at P = K + s0 u; r = |P|; machine angle = atan2(-P up, P forward); e = knee angle minus machine angle; torque ratio
  * = r / (s0 cos e). Conventions, units, errors and limits as `misalignmentPadOnArm`; s0 = distance of the pad from the knee axis.
  * Source: derived.
- * What for: the same for a pad that stays on the shin. Errors: as `misalignmentPadOnArm`. Limits: rigid links.
+ * What for: the same for a pad that stays on the shin. Units: mm, deg. Errors: as `misalignmentPadOnArm`. Limits: rigid
+ * links.
  *
  * @example misalignmentPadOnShin({ forwardMm: 20, upMm: 0 }, 300, 0)?.padDistanceMm // 320
  */
