@@ -1,3 +1,4 @@
+import { randomBytes } from 'node:crypto'
 import { v7 as uuidv7, validate as isUuid } from 'uuid'
 import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { CLINIC_ROLES, type ClinicRole } from '../../../src/tenancy/actor.ts'
@@ -31,7 +32,7 @@ const canaries: string[] = []
 let probes = 0
 let untouched: string
 
-const RECORDS = ['subjectId', 'episodeId', 'dynamometerId', 'sessionId', 'resultId', 'otherResultId', 'flagId', 'holdId', 'consentId', 'reportId'] as const // prettier-ignore
+const RECORDS = ['subjectId', 'episodeId', 'dynamometerId', 'sessionId', 'resultId', 'otherResultId', 'flagId', 'holdId', 'consentId', 'reportId', 'recordingSha256'] as const // prettier-ignore
 
 beforeAll(async () => {
   mine = await freshClinic(service)
@@ -346,6 +347,8 @@ function referencesIn(document: LooseDocument): { path: (string | number)[]; kin
   return whole
 }
 
+const nothingLike = (kind: Kind): string => (kind === 'recordingSha256' ? randomBytes(32).toString('hex') : uuidv7())
+
 /** Of theirs; null: of nobody. */
 function valueOf(victim: Ids | null, kind: Kind): unknown {
   const named = (system: string, value: string) => ({ system, value })
@@ -362,7 +365,7 @@ function valueOf(victim: Ids | null, kind: Kind): unknown {
     case 'member':
       return { id: victim?.world.clinic.principals.clinician ?? uuidv7() }
     default:
-      return victim?.[kind] ?? uuidv7()
+      return victim?.[kind] ?? nothingLike(kind)
   }
 }
 

@@ -30,6 +30,8 @@ export interface Ids {
   readonly flagId: string
   readonly holdId: string
   readonly setKey: string
+  /** Of a recording that this clinic alone has. */
+  readonly recordingSha256: string
   readonly criteriaSetKey: string
   /** Invited, and shown the subject. */
   readonly teamId: string
@@ -210,8 +212,8 @@ export const RECIPES: Readonly<Record<string, Recipe>> = {
   'POST /v1/dynamometers/:dynamometerId/calibration-checks': { path: ofDynamometer, body: calibrationBody, success: 201 }, // prettier-ignore
   'GET /v1/dynamometers/:dynamometerId/calibration-checks': read(ofDynamometer),
 
-  'POST /v1/sessions': { body: (ids) => ids.world.visit('2026-11-12'), success: 201 },
-  'POST /v1/calculations/session-check': { body: (ids) => ids.world.visit('2026-11-12'), success: 200 },
+  'POST /v1/sessions': { body: (ids) => byReference(ids, '2026-11-12'), success: 201 },
+  'POST /v1/calculations/session-check': { body: (ids) => byReference(ids, '2026-11-12'), success: 200 },
   'GET /v1/sessions': read({}, (ids) => ({ subjectId: ids.subjectId })),
   'GET /v1/sessions/:sessionId': read(ofSession),
   'GET /v1/sessions/:sessionId/versions': read(ofSession),
@@ -221,7 +223,7 @@ export const RECIPES: Readonly<Record<string, Recipe>> = {
   'GET /v1/sessions/:sessionId/sets/:setKey/recording': read({ ...ofSession, setKey: 'setKey' }),
   'POST /v1/sessions/:sessionId/amendments': {
     path: ofSession,
-    body: (ids) => ({ ...reason(), session: { ...ids.world.visit('2026-11-10'), externalId: externalIdOf(ids) } }),
+    body: (ids) => ({ ...reason(), session: { ...byReference(ids, '2026-11-10'), externalId: externalIdOf(ids) } }),
     ifMatchOf: (ids) => `/v1/sessions/${ids.sessionId}`,
     success: 200,
     ownRecords: true,
@@ -337,9 +339,30 @@ export const roleFor = (action: Action): ClinicRole =>
   (['clinician', 'owner', 'assistant', 'integration', 'auditor'] as const).find((role) => mayDo(role, action)) ?? 'owner' // prettier-ignore
 
 /** A subject of the clinic with two visits: one with recordings, one that raised a flag. */
+/** A visit whose last set has the recording that is stored already. */
+function byReference(ids: Ids, day: string): LooseDocument {
+  return ids.world.visit(day, {
+    change: ({ sets }) => {
+      const last = sets.at(-1)
+      delete last.reported
+      last.recording = {
+        torquePositive: 'extension',
+        anglePositive: 'flexion',
+        readingAtAnatomicalZero: { value: 0, unit: 'deg' },
+        torqueState: 'measured',
+        deviceFilter: 'none',
+        deviceWindowing: 'none',
+        storedSha256: ids.recordingSha256,
+      }
+    },
+  })
+}
+
+let seeds = 0
+
 export async function makeIds(service: TestService, clinic: FreshClinic, number = `RB-${fresh()}`): Promise<Ids> {
   const world = await worldIn(service, clinic, number)
-  const first = await world.push(recorded(world.visit('2026-11-10')))
+  const first = await world.push(recorded(world.visit('2026-11-10'), (seeds += 10)))
   const second = await world.pushVisit('2026-11-11', { change: (d) => delete d.screening.pain.during })
   const hold = await world.owner.post(`/v1/subjects/${world.subjectId}/legal-holds`, { reason: 'A proceeding.' })
   const ownSet = ownCriteriaSet()
@@ -366,6 +389,7 @@ export async function makeIds(service: TestService, clinic: FreshClinic, number 
     flagId: second.flags[0].id,
     holdId: idOf(hold),
     setKey: 'left-60',
+    recordingSha256: first.body.results[0].method.recordingSha256,
     criteriaSetKey: ownSet.key,
     teamId: team.teamId,
     teamToken: team.token,
