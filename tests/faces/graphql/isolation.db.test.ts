@@ -1,4 +1,5 @@
 /** What tests/faces/rest/isolation.db.test.ts asks of every route, asked of every field of the schema and each argument. */
+import { randomBytes } from 'node:crypto'
 import { v7 as uuidv7 } from 'uuid'
 import { getNamedType, GraphQLID, isInputObjectType, isObjectType, type GraphQLNamedType } from 'graphql'
 import { beforeAll, describe, expect, it } from 'vitest'
@@ -38,7 +39,7 @@ beforeAll(async () => {
   const clinic = await freshClinic(service)
   theirs = await makeIds(service, clinic, 'CANARY-number')
   foreignIds = [...RECORDS.map((record) => theirs[record]), clinic.clinicId, clinic.principals.clinician]
-  canaries = [...foreignIds, 'CANARY-number', clinic.name, ...Object.values(clinic.principals)]
+  canaries = [...foreignIds, theirs.recordingSha256, 'CANARY-number', clinic.name, ...Object.values(clinic.principals)]
   untouched = await rowsOfTheirs()
 }, 120_000)
 
@@ -104,6 +105,7 @@ describe("another clinic's ids", { timeout: 180_000 }, () => {
       for (const role of CLINIC_ROLES) {
         const operation = (value: string) => mutate(name, { ...args, document: put(args['document'], path, value) })
         for (const record of RECORDS) await probe(role, operation(theirs[record]), operation(uuidv7()))
+        await probe(role, operation(theirs.recordingSha256), operation(randomBytes(32).toString('hex')))
       }
     }
   })
@@ -190,7 +192,7 @@ function placesOf(document: LooseDocument): (string | number)[][] {
   const walk = (value: unknown, path: (string | number)[]): void => {
     if (typeof value === 'object' && value !== null)
       for (const [key, inner] of Object.entries(value)) walk(inner, [...path, Array.isArray(value) ? Number(key) : key])
-    else if (RECORDS.some((record) => ids[record] === value)) found.push(path)
+    else if ([...RECORDS.map((record) => ids[record]), ids.recordingSha256].includes(value as string)) found.push(path)
   }
   walk(document, [])
   return found
