@@ -125,6 +125,19 @@ describe("another clinic's ids", { timeout: 180_000 }, () => {
     }
   })
 
+  it('and what else names a record of theirs, find nothing', async () => {
+    const { number } = theirs.world
+    const record = 'https://clinic.example/record-number'
+    const visit = 'https://ehr.clinic.example/visit'
+    const searches: readonly (readonly [query: string, foreign: object, nothing: object])[] = [
+      ['query($s: String, $v: String) { subjects(identifierSystem: $s, identifierValue: $v) { edges { node { id name } } } }', { s: record, v: number }, { s: record, v: 'RB-none' }], // prettier-ignore
+      ['query($s: String, $v: String) { sessions(externalIdSystem: $s, externalIdValue: $v) { edges { node { id } } } }', { s: visit, v: `V-${number}-1` }, { s: visit, v: 'V-none' }], // prettier-ignore
+      ['query($id: ID!, $k: String) { episode(id: $id) { readiness(criteriaSet: $k, on: "2026-11-20") { overall } } }', { id: ids.episodeId, k: theirs.criteriaSetKey }, { id: ids.episodeId, k: 'own-none' }], // prettier-ignore
+    ]
+    for (const role of CLINIC_ROLES)
+      for (const [query, foreign, nothing] of searches) await probe(role, { query, variables: { ...foreign } }, { query, variables: { ...nothing } }) // prettier-ignore
+  })
+
   it('beside ids of my own change nothing of what is mine', async () => {
     const query = 'query($a: ID!, $b: ID!) { mine: subject(id: $a) { id name } theirs: subject(id: $b) { id name } }'
     for (const role of CLINIC_ROLES)
