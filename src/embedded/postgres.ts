@@ -30,7 +30,7 @@ import {
   requireOwn,
   type PostgresBinaries,
 } from './postgres-binaries.ts'
-import { runningPostmaster, type Postmaster } from './postmaster-pid.ts'
+import { isServerOf, runningPostmaster, type Postmaster } from './postmaster-pid.ts'
 
 export { EmbeddedPostgresError } from './postgres-binaries.ts'
 
@@ -329,7 +329,8 @@ async function stopPostmaster(data: string, signal: 'SIGINT' | 'SIGQUIT'): Promi
   if (postmaster === null) return false
   let next: NodeJS.Signals = signal
   let deadline = 0
-  while (runningPostmaster(data)?.pid === postmaster.pid) {
+  // Its file goes before it does.
+  while (existsSync(data) && isServerOf(postmaster.pid, data)) {
     if (Date.now() >= deadline) {
       signalIfAlive(postmaster.pid, next)
       next = 'SIGKILL'
