@@ -6,6 +6,7 @@ import { v7 as uuidv7 } from 'uuid'
 import {
   screenAngleRange,
   screenBodyMass,
+  screenImpossible,
   screenPain,
   screenSeatDepth,
   screenSideSwap,
@@ -42,6 +43,7 @@ export async function sessionHazards(
     ...screenUnitErrors(torquesAgainstHistory(prepared, content, past.results)),
     ...sideSwapHazards(content, past),
     ...painHazards(prepared, content),
+    ...impossibleHazards(prepared, content),
     ...(document.bodyMass === undefined
       ? []
       : present(screenBodyMass(document.bodyMass.canonicalValue, past.lastBodyMassKg, '#/bodyMass'))),
@@ -89,6 +91,29 @@ function torquesAgainstHistory(
     ]
   })
 }
+
+/** A slipped decimal needs no history to be seen. */
+function impossibleHazards(prepared: PreparedSession, content: SessionContent): SessionHazard[] {
+  const ofResults = content.results.flatMap(({ id, measures }) => {
+    const best = (measure: string) => readMeasure(measures, measure, 'best').value
+    return [
+      screenIfKnown('torque', best('peakTorque'), id),
+      screenIfKnown('torque_per_body_mass', best('peakTorquePerBodyMass'), id),
+      screenIfKnown('angle', best('angleOfPeakTorque'), id),
+    ]
+  })
+  const ofSetups = prepared.document.setups.map(
+    ({ attachment }, index) =>
+    screenIfKnown('lever_arm', attachment?.leverArmLength?.canonicalValue ?? null, `#/setups/${index}/attachment/leverArmLength`), // prettier-ignore
+  )
+  return [...ofResults, ...ofSetups].flatMap(present)
+}
+
+const screenIfKnown = (
+  quantity: Parameters<typeof screenImpossible>[0],
+  value: number | null,
+  target: string,
+): HazardFinding | null => (value === null ? null : screenImpossible(quantity, value, target))
 
 /** Where the sides were exchanged, the values of both are wrong. */
 function sideSwapHazards(content: SessionContent, past: Past): SessionHazard[] {
