@@ -17,13 +17,27 @@ export function tellErrors(
   execution: ExecutionResult,
   { id: requestId, log }: { readonly id: string; readonly log: FastifyBaseLogger },
 ): Told {
-  const told = (execution.errors ?? []).flatMap(unpacked).map((error) => tell(error, requestId, log))
+  const told = inOrder((execution.errors ?? []).flatMap(unpacked)).map((error) => tell(error, requestId, log))
   const outage = told.find(({ status }) => status >= 503)
   const errors = told.map(({ formatted }) => formatted)
   if (outage !== undefined) return { statusCode: outage.status, response: { data: null, errors } as unknown as ExecutionResult } // prettier-ignore
   const nothing = execution.data === undefined || execution.data === null
   const statusCode = nothing ? (told[0]?.status ?? 200) : 200
   return { statusCode, response: { data: execution.data ?? null, errors } as unknown as ExecutionResult }
+}
+
+/** As they stand in the operation, not as they happened to be found: two fields asked at once are refused in any order. */
+function inOrder(errors: readonly (GraphQLError | Error)[]): readonly (GraphQLError | Error)[] {
+  const place = (error: GraphQLError | Error): readonly (string | number)[] =>
+    error instanceof GraphQLError ? [error.locations?.[0]?.line ?? 0, error.locations?.[0]?.column ?? 0, ...(error.path ?? [])] : [] // prettier-ignore
+  return errors.toSorted((a, b) => comparePlaces(place(a), place(b)))
+}
+
+function comparePlaces(a: readonly (string | number)[], b: readonly (string | number)[]): number {
+  const at = a.findIndex((step, i) => step !== b[i])
+  const [left, right] = [a[at], b[at]]
+  if (at === -1 || left === undefined || right === undefined) return a.length - b.length
+  return left < right ? -1 : 1
 }
 
 /** mercurius throws one error around the many that parsing or validation found. */

@@ -39,6 +39,18 @@ describe('what a client is told', () => {
     expect(JSON.stringify(response)).not.toContain('Avery')
   })
 
+  it('of several refusals is in the order of the operation, whichever was found first', () => {
+    const source = '{ a b }'
+    const { definitions } = parse(source)
+    const [node] = definitions as [{ selectionSet: { selections: [never, never] } }]
+    const refused = (path: (string | number)[], which: 0 | 1) => new GraphQLError('x', { nodes: [node.selectionSet.selections[which]], path, originalError: new AppError('forbidden') }) // prettier-ignore
+    const orders = [[refused(['b'], 1), refused(['a', 10], 0), refused(['a', 2], 0)], [refused(['a', 2], 0), refused(['b'], 1), refused(['a', 10], 0)]] // prettier-ignore
+    for (const errors of orders) {
+      const { response } = tellErrors({ data: {}, errors }, request)
+      expect(response.errors?.map(({ path }) => path)).toEqual([['a', 2], ['a', 10], ['b']])
+    }
+  })
+
   it('of nothing but a refusal has the status of that refusal', () => {
     const refused = (code: 'not_found' | 'forbidden') => tellErrors({ data: null, errors: [new GraphQLError('x', { originalError: new AppError(code) })] }, request).statusCode // prettier-ignore
     expect([refused('not_found'), refused('forbidden')]).toEqual([404, 403])
