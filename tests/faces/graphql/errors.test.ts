@@ -42,7 +42,7 @@ describe('what a client is told', () => {
   it('of several refusals is in the order of the operation, whichever was found first', () => {
     const source = '{ a b }'
     const { definitions } = parse(source)
-    const [node] = definitions as [{ selectionSet: { selections: [never, never] } }]
+    const [node] = definitions as unknown as [{ selectionSet: { selections: [never, never] } }]
     const refused = (path: (string | number)[], which: 0 | 1) => new GraphQLError('x', { nodes: [node.selectionSet.selections[which]], path, originalError: new AppError('forbidden') }) // prettier-ignore
     const orders = [[refused(['b'], 1), refused(['a', 10], 0), refused(['a', 2], 0)], [refused(['a', 2], 0), refused(['b'], 1), refused(['a', 10], 0)]] // prettier-ignore
     for (const errors of orders) {
