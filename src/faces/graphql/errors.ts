@@ -61,6 +61,15 @@ function tell(error: GraphQLError | Error, requestId: string, log: FastifyBaseLo
 function asKnown(error: GraphQLError | Error): AppError {
   const original = error instanceof GraphQLError ? error.originalError : error
   if (original instanceof AppError) return original
+  // An answer that does not fit its own type is our fault, though graphql-js finds it.
+  if (
+    error instanceof GraphQLError &&
+    error.path !== undefined &&
+    original instanceof GraphQLError &&
+    original.nodes === undefined
+  ) {
+    return new AppError('internal', { internal: original.message, cause: original })
+  }
   // Written by graphql-js or by one of our rules about the operation: it names fields of the schema, and values are cut out.
   if (error instanceof GraphQLError && (original === undefined || original instanceof GraphQLError)) {
     return new AppError('invalid_graphql', { detail: withoutValues(error.message) })
@@ -88,7 +97,8 @@ function whatBelongs(sentence: string): string {
   if (expected !== null) return `${expected[1] ?? ''}.`
   const field = /(?:^|; )(Field "\w+" (?:is not defined by type|of required type) "[\w![\]]+".*)$/.exec(sentence)
   if (field !== null) return field[1] ?? ''
-  return sentence.includes('got invalid value') ? 'This value is not accepted.' : sentence
+  if (sentence.includes('got invalid value')) return 'This value is not accepted.'
+  return sentence.replace(/, found .*$/s, '.').replace(/^Unexpected (\w+) ".*$/s, 'Unexpected $1.')
 }
 
 /** Where in a variable: graphql-js puts it between the value and what it says of it. */

@@ -57,5 +57,5 @@ function costOf({ field, args, childComplexity }: ComplexityEstimatorArgs): numb
   const { cost = 1, listedBy } = field.extensions as { cost?: number; listedBy?: string }
   if (listedBy === undefined) return cost + childComplexity
   const asked: unknown = args[listedBy]
-  return cost + childComplexity * (typeof asked === 'number' ? asked : USUAL_PAGE)
+  return cost + childComplexity * (typeof asked === 'number' ? Math.max(1, asked) : USUAL_PAGE)
 }

@@ -32,6 +32,14 @@ describe('what a client is told', () => {
     expect(response.errors?.[0]?.extensions).toMatchObject({ code: 'INTERNAL' })
   })
 
+  it('of an answer that does not fit its own type is that the fault is ours', () => {
+    const broken = buildSchema('enum Word { a } type Query { w: Word }')
+    const { errors } = execute({ schema: broken, document: parse('{ w }'), rootValue: { w: 'of another list' } }) as { errors: GraphQLError[] } // prettier-ignore
+    const { response } = tellErrors({ data: { w: null }, errors }, request)
+    expect(response.errors?.[0]?.extensions).toMatchObject({ code: 'INTERNAL' })
+    expect(JSON.stringify(response)).not.toContain('another list')
+  })
+
   it('of an outage is all there is: nothing that was read is shown', () => {
     const shown = { data: { subject: { name: 'Avery' }, a: null }, errors: [new GraphQLError('x', { originalError: new AppError('audit_unavailable') })] } // prettier-ignore
     const { statusCode, response } = tellErrors(shown, request)
@@ -78,6 +86,22 @@ describe('what was sent', () => {
     expect(message).toMatch(/^Variable "\$i"/)
     expect(message.length).toBeGreaterThan(30)
     if (!JSON.stringify(value).includes(SECRET.slice(0, 5))) expect(message).toContain(place)
+  })
+
+  it.each([
+    '{ a(n "Avery Example") }',
+    '{ a(n: 1 "Avery Example") }',
+    '{ a(i: {name """Avery Example"""}) }',
+    '"Avery Example" { a }',
+  ])('in a query that cannot be read, %s, is not said back', (query) => {
+    let message = ''
+    try {
+      parse(query)
+    } catch (error) {
+      message = (error as Error).message
+    }
+    expect(message).not.toBe('')
+    expect(withoutValues(message)).not.toContain('Example')
   })
 
   it('in the text of a query is not said back', () => {

@@ -75,6 +75,12 @@ describe('an operation is refused before it runs', () => {
     await refusedUnrun(query.replaceAll('first: 5', 'first: 200').replace('$first)', '100)').replace('query($first: Int) ', '')) // prettier-ignore
   })
 
+  it('whose cost a page of less than nothing would pay for', async () => {
+    const dear =
+      'subjects(first: 200) { edges { node { id episodes { id readiness { overall } } sessions(first: 5) { edges { node { id } } } } } }'
+    await refusedUnrun(`{ a: subjects(first: -100000) { edges { node { id } } } b: ${dear} }`)
+  })
+
   it('with a page larger than a page may be', async () => {
     const answer = await ask('{ dynamometers(first: 201) { pageInfo { hasNextPage } } }')
     expect(answer.body.errors?.[0]?.extensions.problem).toMatchObject({ code: 'invalid_query', errors: [{ pointer: '#/query/first' }] }) // prettier-ignore
