@@ -42,6 +42,8 @@ export async function makeService(config: Config, { machine, logStream }: Servic
   const databaseUrl = config.DATABASE_URL ?? machine?.urls.app ?? ''
   const issuers = config.ISSUERS.length > 0 ? config.ISSUERS : [await embeddedIssuer(config, machine)]
 
+  // Before anything is opened that would have to be closed again.
+  const persisted = await persistedOperations(config)
   const faults = await checkServer(databaseUrl)
   if (faults.length > 0) {
     await machine?.stop()
@@ -85,7 +87,7 @@ export async function makeService(config: Config, { machine, logStream }: Servic
     announcements,
     graphql: {
       introspection: config.NODE_ENV !== 'production',
-      persisted: await persistedOperations(config),
+      persisted,
       explorer: config.NODE_ENV === 'production' ? null : async () => (await import('./embedded/explorer.ts')).explorerPage(), // prettier-ignore
     },
     http: { logLevel: config.LOG_LEVEL, ...(logStream === undefined ? {} : { logStream }) },
@@ -133,7 +135,11 @@ async function ledgerFor(config: Config, machine: EmbeddedMachine | null) {
 /** A JSON object of operations by key, as build tools of clients write it. */
 async function persistedOperations({ GRAPHQL_PERSISTED_FILE: path }: Config) {
   if (path === undefined) return null
-  return z.record(z.string(), z.string()).parse(JSON.parse(await readFile(path, 'utf8')))
+  try {
+    return z.record(z.string(), z.string()).parse(JSON.parse(await readFile(path, 'utf8')))
+  } catch (cause) {
+    throw new ConfigError('GRAPHQL_PERSISTED_FILE must be a JSON object of GraphQL operations by key.', { cause })
+  }
 }
 
 async function embeddedIssuer(config: Config, machine: EmbeddedMachine | null) {
