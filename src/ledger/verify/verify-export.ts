@@ -295,6 +295,8 @@ function parseObject(text: string): Record<string, unknown> | null {
 function canonical(value: unknown): string {
   if (Array.isArray(value)) return `[${value.map(canonical).join(',')}]`
   if (value === null || typeof value !== 'object') return JSON.stringify(value)
-  const members = Object.entries(value).sort(([a], [b]) => (a < b ? -1 : 1))
-  return `{${members.map(([key, item]) => `${JSON.stringify(key)}:${canonical(item)}`).join(',')}}`
+  const object = value as Record<string, unknown>
+  // Without a comparison of our own, sort() orders by UTF-16 code units: the order that RFC 8785 asks for.
+  const keys = Object.keys(object).sort()
+  return `{${keys.map((key) => `${JSON.stringify(key)}:${canonical(object[key])}`).join(',')}}`
 }
