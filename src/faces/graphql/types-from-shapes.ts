@@ -37,6 +37,12 @@ type Def = z.core.$ZodTypeDef & { readonly [key: string]: unknown }
 type Place = { readonly parent: string; readonly field: string; readonly side: Side }
 /** A document as it is sent, or what an answer holds. */
 type Side = 'input' | 'output'
+/** A type, and how a value becomes what it shows where that is not the value itself. */
+type Shown = {
+  readonly type: GraphQLOutputType
+  readonly show?: ((value: unknown, asked: UnitAsked) => unknown) | undefined
+  readonly takesUnit?: boolean | undefined
+}
 type Unwrapped = { readonly shape: z.core.$ZodType; readonly def: Def; readonly optional: boolean }
 
 const defOf = (shape: z.core.$ZodType): Def => shape._zod.def as unknown as Def
@@ -51,7 +57,8 @@ const SCALARS = new Map<unknown, GraphQLScalarType>([
 const FORMATS: Readonly<Record<string, GraphQLScalarType>> = { uuid: GraphQLID, date: DateType, datetime: DateTimeType }
 
 export class ShapeTypes {
-  readonly #outputs = new Map<unknown, GraphQLObjectType>()
+  /** By side: what a document is read from and what becomes of it may be of two kinds. */
+  readonly #objects = { input: new Map<unknown, GraphQLObjectType>(), output: new Map<unknown, GraphQLObjectType>() }
   readonly #inputs = new Map<unknown, GraphQLInputObjectType>()
   readonly #enums = new Map<string, GraphQLEnumType>()
   readonly #unions = new Map<string, z.ZodType>()
@@ -66,7 +73,9 @@ export class ShapeTypes {
   /** The object type of an answer. */
   object(shape: z.ZodObject | z.ZodUnion, name?: string): GraphQLObjectType {
     const place = { parent: '', field: '', side: 'output' } as const
-    const type = shape instanceof z.ZodUnion ? this.#choice(shape, place).type : this.#object(shape, place, name)
+    if (!(shape instanceof z.ZodUnion)) return this.#object(shape, place, name)
+    const { type, show } = this.#choice(shape, place)
+    if (show !== undefined) throw new RangeError('A choice that may be a word is shown by the field it stands in.')
     return type as GraphQLObjectType
   }
 
@@ -95,7 +104,7 @@ export class ShapeTypes {
   }
 
   #object(shape: z.core.$ZodType, place: Place, given?: string): GraphQLObjectType {
-    const known = this.#outputs.get(defOf(shape))
+    const known = this.#objects[place.side].get(defOf(shape))
     if (known !== undefined) return known
     const name = this.#free(given ?? nameOf(shape) ?? named(place))
     const type = new GraphQLObjectType<never, GraphqlContext>({
@@ -103,7 +112,7 @@ export class ShapeTypes {
       description: describeType(name, metaOf(shape)?.description),
       fields: () => ({ ...this.#fieldsOf(shape, name, place.side), ...this.#links.get(name)?.() }),
     })
-    this.#outputs.set(defOf(shape), type as GraphQLObjectType)
+    this.#objects[place.side].set(defOf(shape), type as GraphQLObjectType)
     return type as GraphQLObjectType
   }
 
@@ -115,39 +124,34 @@ export class ShapeTypes {
 
   #field(shape: z.core.$ZodType, place: Place): FieldConfig {
     const { shape: bare, optional } = unwrap(shape, place.side)
-    const { type, wrap, converts } = this.#output(bare, place)
+    const { type, show, takesUnit } = this.#output(bare, place)
     const description = describeField(
       place.parent,
       place.field,
       metaOf(shape)?.description ?? metaOf(bare)?.description,
     )
-    const read = (source: never) => source[place.field] as unknown
     return {
       type: optional ? type : new GraphQLNonNull(type),
       description,
-      ...(converts
-        ? { args: unitArgument, resolve: (source: never, args: UnitAsked) => inAskedUnit(read(source), args) }
-        : {}),
-      ...(wrap === undefined ? {} : { resolve: (source: never) => wrap(read(source)) }),
+      ...(takesUnit === true ? { args: unitArgument } : {}),
+      ...(show === undefined ? {} : { resolve: (source: never, args: UnitAsked) => show(source[place.field], args) }),
     }
   }
 
-  #output(
-    shape: z.core.$ZodType,
-    place: Place,
-  ): { type: GraphQLOutputType; wrap?: (value: unknown) => unknown; converts?: boolean } {
+  #output(shape: z.core.$ZodType, place: Place): Shown {
     const def = defOf(shape)
     const scalar = SCALARS.get(def)
     if (scalar !== undefined) return { type: scalar }
     switch (def.type) {
       case 'object':
         if (isOpen(def)) return { type: JsonType }
-        if (isQuantity(shape)) return { type: this.#object(common.plainQuantity, place), converts: true }
-        return { type: this.#object(shape, place), converts: isMeasured(shape) }
+        // One type on both sides: what was sent of a quantity is what is shown of it.
+        if (isQuantity(shape)) return inUnit(this.#object(common.plainQuantity, { ...place, side: 'output' }))
+        return isMeasured(shape) ? inUnit(this.#object(shape, place)) : { type: this.#object(shape, place) }
       case 'array': {
         const { shape: item, optional } = unwrap(def['element'] as z.ZodType, place.side)
-        const { type } = this.#output(item, { ...place, field: singular(place.field) })
-        return { type: new GraphQLList(optional ? type : new GraphQLNonNull(type)) }
+        const { type, show, takesUnit } = this.#output(item, { ...place, field: singular(place.field) })
+        return { type: new GraphQLList(optional ? type : new GraphQLNonNull(type)), show: show && eachOf(show), takesUnit } // prettier-ignore
       }
       case 'record':
         return { type: this.#byWord(def, place) }
@@ -170,7 +174,7 @@ export class ShapeTypes {
     return this.#object(z.strictObject(Object.fromEntries(words.map((word) => [word, value.optional()]))), place)
   }
 
-  #choice(shape: z.core.$ZodType, place: Place): { type: GraphQLOutputType; wrap?: (value: unknown) => unknown } {
+  #choice(shape: z.core.$ZodType, place: Place): Shown {
     const options = optionsOf(shape)
     const words = options.flatMap(wordsOf)
     if (options.every((option) => wordsOf(option).length > 0)) return { type: this.#words(words, place) }
@@ -186,10 +190,8 @@ export class ShapeTypes {
       kinds,
       place.side,
     )
-    const wrap = (value: unknown) =>
-      typeof value === 'string' ? { word: value } : typeof value === 'boolean' ? { yes: value } : value
-    const object = this.#object(merged, place, nameOf(shape))
-    return kinds.has('string') || kinds.has('boolean') ? { type: object, wrap } : { type: object }
+    const type = this.#object(merged, place, nameOf(shape))
+    return kinds.has('string') || kinds.has('boolean') ? { type, show: asRecord } : { type }
   }
 
   /** One shape in which a field is required where every option requires it, and of several kinds where they differ. */
@@ -310,6 +312,16 @@ export class ShapeTypes {
     return name
   }
 }
+
+const inUnit = (type: GraphQLObjectType): Shown => ({ type, show: inAskedUnit, takesUnit: true })
+
+const asRecord = (value: unknown): unknown =>
+  typeof value === 'string' ? { word: value } : typeof value === 'boolean' ? { yes: value } : value
+
+const eachOf =
+  (show: NonNullable<Shown['show']>): Shown['show'] =>
+  (values, asked) =>
+    (values as readonly unknown[] | null | undefined)?.map((value) => show(value, asked))
 
 function unwrap(shape: z.core.$ZodType, side: Side, optional = false): Unwrapped {
   const def = defOf(shape)
