@@ -9,6 +9,7 @@ import { LedgerAlarm } from './alarm.ts'
 import type { AlarmCode } from './alarm.ts'
 import type { HeadRow, SealedThrough, Sql } from './ledger-rows.ts'
 import { inClinic, insertHead, lastHead, lastSequence, leafHashes, sealedNothing } from './ledger-rows.ts'
+import type { Frontier } from './merkle.ts'
 import { appendLeaves, EMPTY_FRONTIER, EMPTY_ROOT, frontierRoot } from './merkle.ts'
 import type { PublicJwks } from './tree-head.ts'
 import { verifyTreeHead } from './tree-head.ts'
@@ -25,12 +26,17 @@ export async function reconcile(
   let stored = await inClinic(client, clinicId, () => lastHead(client, clinicId))
   if (witnessed !== null) requireSigned(clinicId, witnessed.jws, witnessed.head.epoch, trustedKeys)
   if (stored !== null) {
-    requireSigned(clinicId, stored.jws, stored.epoch, trustedKeys)
+    const { head } = requireSigned(clinicId, stored.jws, stored.epoch, trustedKeys)
     if (isAfter(stored, witnessed?.head ?? null)) {
       const sequence = witnessed?.head.epoch === stored.epoch ? witnessed.head.size + 1 : 1
       alarm('witness_behind_database', clinicId, stored.epoch, sequence, `the database holds a head of ${stored.size}`)
     }
-    if (frontierRoot(stored.frontier).toString('hex') !== stored.rootHash) {
+    if (head.epoch !== stored.epoch || head.size !== stored.size) {
+      alarm('head_differs_from_witness', clinicId, stored.epoch, 1, 'the stored head is of another size or epoch')
+    }
+    // The root that was signed, not the one that stands in the row: the next head is computed from these subtrees, and
+    // a head over a forged tree would be one that the witness can never show to be right.
+    if (!addsUpTo(stored.frontier, head.rootHash)) {
       alarm('frontier_differs_from_head', clinicId, stored.epoch, 1, 'the stored subtrees do not add up to the root')
     }
   }
@@ -109,6 +115,16 @@ export function requireSigned(clinicId: string, jws: string, epoch: number, trus
     alarm('head_signature_unknown', clinicId, epoch, 1, 'no trusted key signed this head for this clinic')
   }
   return signed
+}
+
+/** False as well for subtrees that fit no tree of that size. */
+function addsUpTo(frontier: Frontier, rootHash: string): boolean {
+  try {
+    return frontierRoot(frontier).toString('hex') === rootHash
+  } catch (error) {
+    if (error instanceof RangeError) return false
+    throw error
+  }
 }
 
 type Place = { readonly epoch: number; readonly size: number }

@@ -173,7 +173,7 @@ describe('the superuser is found out', () => {
     const bad = { epoch: 1, sequence: 7, notAfter: 7, reason: 'entry_differs_from_witness' }
     expect(await verdict()).toMatchObject({ verdict: 'broken', firstBad: bad })
     expect(await opinion()).toEqual({ sound: false, sequence: 7 })
-    await expect(seal(db, clinicId, deps)).resolves.toMatchObject({ size: 12, added: 0 })
+    await expect(seal(db, clinicId, deps)).rejects.toMatchObject({ code: 'frontier_differs_from_head' })
   })
 
   it('deleting an event alone', async () => {
@@ -336,16 +336,29 @@ describe('the superuser is found out', () => {
     await expect(seal(db, clinicId, deps)).rejects.toMatchObject({ code: 'head_differs_from_witness' })
   })
 
-  it('changing the subtrees that the next head would be computed from', async () => {
+  it.each([
+    ['changing', `jsonb_set(frontier, '{hashes,0}', to_jsonb(repeat('ab', 32)))`],
+    ['removing', `jsonb_set(frontier, '{hashes}', '[]')`],
+  ])('%s the subtrees that the next head would be computed from', async (_, forged) => {
     await asSuperuser((client) =>
-      client.query(
-        `update tree_head set frontier = jsonb_set(frontier, '{hashes,0}', to_jsonb(repeat('ab', 32)))
-         where clinic_id = $1 and size = 12`,
-        [clinicId],
-      ),
+      client.query(`update tree_head set frontier = ${forged} where clinic_id = $1 and size = 12`, [clinicId]),
     )
     await appendEvents(db, clinicId, 1)
     await expect(seal(db, clinicId, deps)).rejects.toMatchObject({ code: 'frontier_differs_from_head' })
+  })
+
+  it('changing the subtrees and the root beside them: no head is signed over it, and the witness stays whole', async () => {
+    const id = await eventIdOf(7)
+    await asSuperuser(async (client) => {
+      await client.query(`update audit_event set outcome = 'refused' where clinic_id = $1 and id = $2`, [clinicId, id])
+      await recomputeLeaves(client)
+      await recomputeHeads(client)
+    })
+    await appendEvents(db, clinicId, 1)
+    const before = await collect(deps.witness.all(clinicId))
+    await expect(seal(db, clinicId, deps)).rejects.toMatchObject({ code: 'frontier_differs_from_head' })
+    expect(await collect(deps.witness.all(clinicId))).toEqual(before)
+    expect(await verdict()).toMatchObject({ firstBad: { sequence: 7, reason: 'entry_differs_from_witness' } })
   })
 
   it('deleting the stored heads brings them back from the witness, and nothing else with them', async () => {
