@@ -51,6 +51,14 @@ const change = z
     verdict: z.enum(['increased', 'decreased', 'within_measurement_error', 'undetermined']),
     difference: plainQuantity.nullable(),
     withinErrorBetween: z.strictObject({ low: z.number(), high: z.number(), unit: z.string() }).optional(),
+    standardised: z
+      .number()
+      .optional()
+      .describe('Difference over its standard error, root 2 x SEM; of logarithms where the error is in percent'),
+    pValue: z
+      .number()
+      .optional()
+      .describe('Two-sided P of so large a difference where nothing changed; by t where the error is the clinic’s own'),
     reason: z.string().optional(),
     meaning: z.enum(['better', 'worse']).optional(),
     cautions: z.array(z.string()),
@@ -91,6 +99,7 @@ export const trend = z
           unit: z.string(),
           reason: z.string().optional(),
           interval: interval.optional(),
+          standardError: z.number().optional().describe('The larger of two standard errors, in the unit of the slope'),
           verdict: z.enum(['increased', 'decreased', 'plateau', 'undetermined']),
           standardErrorFrom: z.enum(['measurement_error', 'residuals']).optional(),
           cautions: z.array(z.string()),

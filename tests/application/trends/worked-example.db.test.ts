@@ -2,22 +2,13 @@ import { beforeAll, describe, expect, it } from 'vitest'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { makeTestService } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
+import { retestPairs, retests } from '../measurement-errors/retest-pairs.ts'
 import { makeWorld, type World } from '../sessions/documents.ts'
 
 const service = await makeTestService(await testDatabase())
 let world: World
 let sessions: LooseDocument[]
 let trend: LooseDocument
-
-/** Pairs whose differences are +a, -a, ...: SEM = sqrt(sum of a^2 / 2n), exactly the one wanted, and no learning in them. */
-function pairsOf(count: number, semNm: number) {
-  const a = semNm * Math.SQRT2
-  return Array.from({ length: count }, (_, i) => {
-    const level = 100 + 4 * i
-    const half = i % 2 === 0 ? a / 2 : -a / 2
-    return { first: { value: level - half, unit: 'N.m' }, second: { value: level + half, unit: 'N.m' } }
-  })
-}
 
 /** Six months of one knee: an invented course, its numbers computed by hand beside each assertion. */
 const COURSE: readonly (readonly [day: string, rightNm: number])[] = [
@@ -40,18 +31,7 @@ beforeAll(async () => {
     const change = right === 139.5 ? withoutStraps : () => {}
     sessions.push(await world.pushVisit(day, { extension: { left: 171.2, right }, change }))
   }
-  const error = await world.owner.post('/v1/measurement-errors', {
-    joint: 'knee',
-    movement: 'extension',
-    contractionMode: 'isokinetic_concentric',
-    contractionScheme: 'reciprocal',
-    velocity: { value: 60, unit: 'deg/s' },
-    measure: 'peakTorque',
-    scale: 'absolute',
-    limbCondition: 'operated',
-    source: 'own clinic, retests 2025-02 to 2026-09',
-    pairs: pairsOf(24, 6.8),
-  })
+  const error = await world.owner.post('/v1/measurement-errors', retests(retestPairs(24, 6.8)))
   expect(error.status, error.text).toBe(201)
   const episode = await world.clinician.get(`/v1/episodes/${world.episodeId}`)
   const { body } = await world.clinician.put(
