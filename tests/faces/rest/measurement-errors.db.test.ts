@@ -1,7 +1,7 @@
 import { beforeEach, describe, expect, it } from 'vitest'
 import { COMPUTE_VERSION } from '../../../src/compute/index.ts'
 import { withClient } from '../../../src/store/migrate/with-client.ts'
-import { WRIGHT_1, WRIGHT_2 } from '../../compute/reliability/bland-altman-1986.ts'
+import { MINI_1, MINI_2, WRIGHT_1, WRIGHT_2 } from '../../compute/reliability/bland-altman-1986.ts'
 import { freshClinic, makeTestService, type Api, type FreshClinic } from '../../harness/clinic.ts'
 import { testedSubject } from '../../harness/tested-subject.ts'
 import { testDatabase } from '../../harness/test-database.ts'
@@ -75,12 +75,24 @@ describe('success: pairs of tests', () => {
     }
   })
 
-  it('of a published table give the published within-subject SD', async () => {
-    const { body } = await api.post(URL, retests({ pairs: pairsOf(WRIGHT_1, WRIGHT_2) }))
-    // Bland & Altman 1986: 15.3 l/min for the first meter.
-    expect(body.standardErrorOfMeasurement.value).toBeCloseTo(15.306669, 5)
-    expect(body.notes).toEqual([])
-  })
+  it.each([
+    // Within-subject SD and typical error, l/min; mean of first minus second; repeatability; Shrout & Fleiss's six forms
+    ['first', WRIGHT_1, WRIGHT_2, 15.306669, 15.361215, 4.941176, 42.427922, [0.983165, 0.983164, 0.983046, 0.991511, 0.991511, 0.99145]], // prettier-ignore
+    ['second', MINI_1, MINI_2, 19.910831, 20.415806, -2.882353, 55.190007, [0.968496, 0.968471, 0.966905, 0.983996, 0.983983, 0.983174]], // prettier-ignore
+  ] as const)(
+    'of the %s meter of a published table give its error, repeatability and correlations',
+    async (_, first, second, sem, typical, shift, repeatability, forms) => {
+      // Bland & Altman 1986, Lancet i:307-10, table 1; numpy by the formulas of Shrout & Fleiss 1979, Psychol Bull 86:420-8
+      const { body } = await api.post(URL, retests({ pairs: pairsOf(first, second) }))
+      expect(body.standardErrorOfMeasurement.value).toBeCloseTo(sem, 6)
+      expect(body.typicalError.value).toBeCloseTo(typical, 6)
+      expect(body.learningShift).toMatchObject({ value: expect.closeTo(-shift, 6), detected: 'no' })
+      // 1.96 x root 2 x within-subject SD, by the quantile that is not rounded
+      expect(body.minimalDetectableChange.rise.value).toBeCloseTo((repeatability * 1.959964) / 1.96, 4)
+      expect(body.intraclassCorrelation.forms.map(({ value }: { value: number }) => Math.round(value * 1e6) / 1e6)).toEqual(forms) // prettier-ignore
+      expect(body.notes).toEqual([])
+    },
+  )
 
   it('in percent give limits that differ up and down, on logarithms', async () => {
     const { body } = await api.post(URL, retests({ scale: 'percent' }))
