@@ -12,6 +12,7 @@ import { play, SEED } from '../../src/demo/play.ts'
 import { buildScenario } from '../../src/demo/scenario.ts'
 import { startTemporaryMachine } from '../../src/embedded/machine.ts'
 import { makeService } from '../../src/service.ts'
+import { QUERY } from './graphql-question.ts'
 
 const ROUNDS = Number(process.argv[2] ?? 200)
 const WARM_UP = 20
@@ -25,23 +26,6 @@ const SERIES = {
   measure: 'peakTorque',
   statistic: 'best',
 }
-
-const TREND = `joint: knee, movement: extension, contractionMode: isokinetic_concentric, contractionScheme: reciprocal,
-  velocity: "60 deg/s", measure: peakTorque, statistic: best`
-const CHANGE = 'verdict reason difference { value unit } cautions'
-const POINT = `resultId sessionId at quantity { value unit } run baseline flags
-  changeFromPrevious { ${CHANGE} } changeFromRunStart { ${CHANGE} }`
-const QUERY = `query($subject: ID!, $episode: ID!, $dynamometer: ID!) {
-  subject(id: $subject) {
-    left: strengthTrend(side: left, ${TREND}) { points { ${POINT} } runs { run pointCount slope { value unit verdict } } multiplicity }
-    right: strengthTrend(side: right, ${TREND}) { points { ${POINT} } runs { run pointCount slope { value unit verdict } } multiplicity }
-    symmetry(${TREND}) { points { at left { value } right { value } limbSymmetryIndex { value interval { low high } } weakerSide setupsMatch } }
-  }
-  episode(id: $episode) { readiness(criteriaSet: "kyritsis-2016") { overall counts { met notMet notAssessable } criteria { key verdict reason observed { value word } } } }
-  nextSetup(subjectId: $subject, joint: knee, side: right, dynamometerId: $dynamometer) {
-    chairAndMachine { key label value { value unit word } origin } fittingTheSubject { key label value { value unit word } origin } measureAgain { what } warnings { code message } notes
-  }
-}`
 
 const config = readConfig({ NODE_ENV: 'development', PORT: '0', LOG_LEVEL: 'fatal' })
 const machine = await startTemporaryMachine(config)

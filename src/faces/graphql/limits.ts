@@ -17,6 +17,30 @@ export const LIMITS = { depth: 8, aliases: 15, tokens: 1_000, cost: 5_000 } as c
 /** A page that names no size. */
 const USUAL_PAGE = 50
 
+/**
+ * Lists that come without pages, since there are few: how many there usually are, by type and field. The store bounds none but
+ * the results of a session (400: 200 sets of two directions). Common practice, no source: an injury or two in a file, a test every
+ * four to eight weeks for most of a year, two velocities in both directions of both limbs. What a record holds besides counts
+ * once: it is read and shown as a whole.
+ */
+export const USUAL_SIZES: Readonly<Record<string, number>> = {
+  'Query.consents': 3,
+  // Five published ones, and the clinic's own.
+  'Query.criteriaSets': 10,
+  'Query.invitedTeams': 5,
+  'Query.referenceSetups': 4,
+  'Subject.episodes': 2,
+  'Subject.series': 8,
+  'Episode.observations': 10,
+  'Episode.reports': 3,
+  'Session.results': 8,
+  'PushedSession.results': 8,
+  'Trend.points': 6,
+  'Symmetry.points': 6,
+  // A team of players.
+  'Squad.rows': 30,
+}
+
 /** Said beside whatever else is wrong with the operation. */
 const REPORTED = {
   onReject: [(context: ValidationContext | null, error: GraphQLError) => context?.reportError(error)],
@@ -31,7 +55,7 @@ export function validationRules({ introspection }: { readonly introspection: boo
   ]
 }
 
-/** A field costs 1, one that asks the database what it says, and whatever stands in a page counts for each of its items. */
+/** A field costs 1, one that asks the database what it says, and whatever stands in a page or list counts for each of its items. */
 export function refuseCostly(
   schema: GraphQLSchema,
   query: DocumentNode,
@@ -53,9 +77,9 @@ export function refuseCostly(
   }
 }
 
-function costOf({ field, args, childComplexity }: ComplexityEstimatorArgs): number {
+function costOf({ type, field, args, childComplexity }: ComplexityEstimatorArgs): number {
   const { cost = 1, listedBy } = field.extensions as { cost?: number; listedBy?: string }
-  if (listedBy === undefined) return cost + childComplexity
-  const asked: unknown = args[listedBy]
-  return cost + childComplexity * (typeof asked === 'number' ? Math.max(1, asked) : USUAL_PAGE)
+  return cost + childComplexity * (listedBy === undefined ? (USUAL_SIZES[`${type.name}.${field.name}`] ?? 1) : pageSize(args[listedBy])) // prettier-ignore
 }
+
+const pageSize = (asked: unknown): number => (typeof asked === 'number' ? Math.max(1, asked) : USUAL_PAGE)

@@ -27,7 +27,7 @@ export function teamFields(types: Types) {
         type: types.teamChanges,
         description: 'What appeared and what went since the last call',
         args: types.shapes.args(since),
-        extensions: { cost: 20 },
+        extensions: { cost: 20, listedBy: 'limit' },
         resolve: (_, args, gql) => {
           const query = parseQuery(since, args) as z.output<typeof since>
           return listTeamChanges(gql.team(), { since: query.since ?? null, limit: query.limit ?? 50 })
