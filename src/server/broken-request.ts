@@ -30,6 +30,7 @@ export function answerOnSocket(refusal: AppError, socket: Duplex): void {
       'Content-Type: application/problem+json',
       `Content-Length: ${Buffer.byteLength(body)}`,
       'Cache-Control: no-store',
+      ...(refusal.retryAfterSeconds === undefined ? [] : [`Retry-After: ${refusal.retryAfterSeconds}`]),
       'Connection: close',
       '',
       body,

@@ -90,7 +90,7 @@ function takeUpgrades(app: FastifyInstance): void {
       refuseDoubledHeaders(request.rawHeaders)
       const upgrade = upgradeAt(app.upgrades, request)
       if (upgrade === undefined) throw new AppError('malformed_request')
-      if (app.isUnderPressure()) throw new AppError('busy')
+      if (app.isUnderPressure()) throw new AppError('busy', { retryAfterSeconds: 5 })
       upgrade(request, socket, head)
     } catch (error) {
       answerOnSocket(error instanceof AppError ? error : new AppError('internal', { cause: error }), socket)

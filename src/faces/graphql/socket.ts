@@ -37,12 +37,17 @@ export function registerSocket(app: FastifyInstance, deps: FaceDeps, options: So
   const limits = { ...SOCKET_LIMITS, ...options.limits }
   const sockets = new WebSocketServer({ noServer: true, maxPayload: limits.messageBytes, handleProtocols })
   const open = new Map<string, number>()
+  let closing = false
 
   app.upgrades.set(options.path, (request, connection, head) => {
-    if (sockets.clients.size >= limits.sockets) throw new AppError('busy')
+    // While it closes the server still listens, and would wait for a socket that came after the goodbyes.
+    if (closing || sockets.clients.size >= limits.sockets) throw new AppError('busy', { retryAfterSeconds: 5 })
     sockets.handleUpgrade(request, connection, head, (socket) => serve(socket, request.headers))
   })
-  app.addHook('preClose', () => goodbye(sockets))
+  app.addHook('preClose', () => {
+    closing = true
+    return goodbye(sockets)
+  })
 
   function serve(socket: WebSocket, headers: IncomingHttpHeaders): void {
     const id = uuidv7()

@@ -1,6 +1,6 @@
 import { spawn } from 'node:child_process'
 import { request as httpRequest } from 'node:http'
-import type WebSocket from 'ws'
+import Socket, { type WebSocket } from 'ws'
 import { beforeAll, describe, expect, it } from 'vitest'
 import { announce } from '../../../src/store/announcement-store.ts'
 import { removeMember, withOwner } from '../../../src/store/admin-store.ts'
@@ -361,6 +361,16 @@ describe('the client in the README', () => {
   })
 })
 
+const refusedUpgrade = (url: string): Promise<unknown> =>
+  new Promise((resolve, reject) => {
+    const socket = new Socket(url, 'graphql-transport-ws')
+    socket.on('error', () => undefined)
+    socket.on('open', () => reject(new Error('was taken')))
+    socket.on('unexpected-response', (_request, answer) => {
+      answer.on('data', (body: Buffer) => resolve([answer.statusCode, answer.headers['retry-after'], (JSON.parse(body.toString()) as { code: string }).code])) // prettier-ignore
+    })
+  })
+
 describe('a service that closes', () => {
   it('says goodbye to its sockets, and does not wait for those that do not answer', async () => {
     const closing = await listeningService(database)
@@ -373,6 +383,19 @@ describe('a service that closes', () => {
     expect(Date.now() - since).toBeLessThan(10_000)
     await until(() => told.closed() !== undefined)
     expect(told.closed()).toMatchObject({ code: 1001 })
+  })
+
+  it('takes no more sockets, though a deaf one holds it up, and ends', async () => {
+    const closing = await listeningService(database)
+    const world = await makeWorld(closing)
+    const known = await initialised(closing.url, world.clinic.tokens.clinician)
+    const deaf = await rawSocket(closing.url)
+    ;(deaf.socket as WebSocket & { _socket: { pause(): void } })._socket.pause()
+    const ended = closing.app.close().then(() => 'ended')
+    // Answered to, so the service is closing and still listens: it waits for the deaf one.
+    expect((await known.closed).code).toBe(1001)
+    expect(await refusedUpgrade(closing.url)).toEqual([503, '5', 'busy'])
+    expect(await Promise.race([ended, new Promise((resolve) => setTimeout(resolve, 8_000, 'still there'))])).toBe('ended') // prettier-ignore
   })
 
   it('has named nobody in its log', () => {
