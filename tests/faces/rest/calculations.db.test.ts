@@ -1,5 +1,4 @@
 import { beforeAll, describe, expect, it } from 'vitest'
-import { misalignmentPadOnArm } from '../../../src/compute/alignment/index.ts'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { freshClinic, makeTestService, type Api, type FreshClinic } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
@@ -13,12 +12,12 @@ beforeAll(async () => {
 })
 const calculate = (what: string, body: unknown) => api.post(`/v1/calculations/${what}`, body, { key: null })
 
-/** Exact pad positions from the knee axis for an offset of (x, y) mm on an arm of 300 mm, by the geometry written out anew. */
-function positions(x: number, y: number, angles: readonly number[], begin = 0) {
+/** Exact pad positions from the knee axis for an offset of (x, y) mm on an arm of so many mm, by the geometry written out anew. */
+function positions(x: number, y: number, angles: readonly number[], begin = 0, arm = 300) {
   return angles.map((degrees) => {
     const b = (degrees * Math.PI) / 180
-    const e = Math.asin((x * Math.sin(b) + y * Math.cos(b)) / 300)
-    const s = 300 * Math.cos(e) - (x * Math.cos(b) - y * Math.sin(b))
+    const e = Math.asin((x * Math.sin(b) + y * Math.cos(b)) / arm)
+    const s = arm * Math.cos(e) - (x * Math.cos(b) - y * Math.sin(b))
     return { angle: { value: degrees, unit: 'deg' }, position: { value: s - begin, unit: 'mm' } }
   })
 }
@@ -67,13 +66,57 @@ describe('the axis offset', () => {
     expect(errors.largestAngleError.value).toBeCloseTo(3.823, 3)
   })
 
-  it('agrees with the other worked rows: 20 mm down, both, and 40 mm on a 400 mm arm', () => {
-    const at = (x: number, y: number, arm: number, angle: number) => misalignmentPadOnArm({ forwardMm: x, upMm: y }, arm, angle)! // prettier-ignore
-    expect(at(0, -20, 300, 90).torqueRatio).toBeCloseTo(1.07143, 5)
-    expect(at(0, -20, 300, 0).angleErrorDeg).toBeCloseTo(-3.823, 3)
-    expect(at(20, -20, 300, 45)).toMatchObject({ torqueRatio: expect.closeTo(1.1041, 5), padDistanceMm: expect.closeTo(271.72, 2) }) // prettier-ignore
-    expect(at(40, 0, 400, 0).torqueRatio).toBeCloseTo(1.1111, 4)
+  it.each([
+    // Forward, up, arm in mm; angle, pad distance, angle error, torque ratio as printed; null: not printed
+    [0, -20, 300, 90, 280, 0, 1.07143],
+    [0, -20, 300, 0, 299.33, -3.823, 1],
+    [20, -20, 300, 45, 271.72, 0, 1.1041],
+    [-20, 0, 300, 0, 320, 0, 0.9375],
+    [10, 0, 300, 0, 290, 0, 1.03448],
+    [40, 0, 400, 0, null, 0, 1.11111],
+    [40, 0, 400, 90, null, 5.739, 1],
+  ] as const)(
+    'of (%d, %d) mm on an arm of %d mm is, at %d deg, what the table says',
+    async (x, y, arm, degrees, s, e, ratio) => {
+      const readings = positions(x, y, [90, 70, 45, 20, 0], 0, arm)
+      const { errors } = (await calculate('axis-offset', question(readings, { padDistance: millimetres(arm) }))).body
+      const at = errors.byAngle.find((point: LooseDocument) => point.angle.value === degrees)
+      if (s !== null) expect(at.padDistance.value).toBeCloseTo(s, 2)
+      expect(at.angleError.value).toBeCloseTo(e, 3)
+      expect(at.torqueRatio).toBeCloseTo(ratio, 5)
+    },
+  )
+
+  it('of 20 mm forward with the pad on the shin, 300 mm from the knee, moves it along the arm as the table says', async () => {
+    // Pad distance mm and torque ratio, printed to 2 and 5 decimals
+    const TABLE = [[90, 300.67, 1.00444], [60, 310.48, 1.03656], [30, 317.48, 1.05879], [0, 320, 1.06667]] as const // prettier-ignore
+    const readings = TABLE.map(([degrees]) => {
+      const b = (degrees * Math.PI) / 180
+      return { angle: { value: degrees, unit: 'deg' }, position: millimetres(Math.hypot(20 + 300 * Math.cos(b), 300 * Math.sin(b))) } // prettier-ignore
+    })
+    const { offset, errors } = (await calculate('axis-offset', question(readings, { padMountedOn: 'shin' }))).body
+    expect([offset.forward.value, offset.up.value].map((mm: number) => Math.round(mm * 1e6) / 1e6 + 0)).toEqual([20, 0])
+    for (const [degrees, distance, ratio] of TABLE) {
+      const at = errors.byAngle.find((point: LooseDocument) => point.angle.value === degrees)
+      expect(at.padDistance.value).toBeCloseTo(distance, 2)
+      expect(at.torqueRatio).toBeCloseTo(ratio, 5)
+    }
   })
+
+  it.each([
+    // What is unknown; SD of one reading and 95 % half width in mm: 9.1 x 1.96, 2.6 x 1.96 and 3.0 x 1.96 (numpy)
+    ['the arm', { padDistance: undefined }, 3, 17.9],
+    ['nothing', {}, 3, 5.2],
+    ['where the readings begin', { readingsBeginAt: undefined }, 1, 6],
+  ])(
+    'from readings at 90, 45 and 0 deg, where %s is unknown, is known no better than they are read',
+    async (_, unknown, sd, halfWidth) => {
+      const readings = positions(0, 0, [90, 45, 0])
+      const { body } = await calculate('axis-offset', question(readings, { readingError: millimetres(sd), ...unknown }))
+      expect(Math.abs(body.offset.forward.halfWidth.value - halfWidth)).toBeLessThan(0.15)
+      expect(Math.abs(body.offset.up.halfWidth.value - halfWidth)).toBeLessThan(0.15)
+    },
+  )
 
   it.each([
     ['right', 'left', 'back'],
