@@ -8,6 +8,7 @@ import type { PreparedSession } from '../prepare-session/prepared-session.ts'
 import { orNotFound } from '../shared/existing.ts'
 import { requireVersion } from '../shared/versions.ts'
 import { describeSession, type SessionDescription } from './describe-session.ts'
+import { nameStoredRecordings } from './name-stored-recordings.ts'
 import { prepare } from './prepare.ts'
 import { resolvePlace } from './resolve-place.ts'
 import { sessionContent } from './session-content.ts'
@@ -32,6 +33,7 @@ export async function amendSession(ctx: Context, input: Amendment): Promise<Sess
     const current = await amendable(tx, input)
     trace.subject(current.subjectId)
     trace.resource('session', input.sessionId)
+    nameStoredRecordings(trace, prepared)
     await writeAmendment(tx, ctx, prepared, input.sessionId, current, trace)
     return describeSession(tx, ctx, input.sessionId)
   })

@@ -2,6 +2,7 @@ import type { Context } from '../context.ts'
 import { perform } from '../perform.ts'
 import { withClinic } from '../../tenancy/with-clinic.ts'
 import { describeSession, type SessionDescription } from './describe-session.ts'
+import { nameStoredRecordings } from './name-stored-recordings.ts'
 import { prepare } from './prepare.ts'
 import { storeSession } from './store-session.ts'
 
@@ -27,6 +28,7 @@ export async function checkSession(ctx: Context, input: { bytes: Uint8Array }): 
   )
   return perform(ctx, 'sessions.check', (_tx, trace) => {
     trace.subject(answer.subjectId)
+    nameStoredRecordings(trace, prepared)
     return Promise.resolve(answer.body)
   })
 }

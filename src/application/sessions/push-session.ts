@@ -3,6 +3,7 @@ import type { Context } from '../context.ts'
 import { alreadyAnswered, createOnce, type Created, type OnceKey } from '../create-once.ts'
 import { etagOf } from '../shared/versions.ts'
 import { describeSession } from './describe-session.ts'
+import { nameStoredRecordings } from './name-stored-recordings.ts'
 import { prepare } from './prepare.ts'
 import { storeSession } from './store-session.ts'
 
@@ -15,6 +16,7 @@ export async function pushSession(ctx: Context, input: { once: OnceKey; bytes: U
     const stored = await storeSession(tx, ctx, session)
     trace.subject(stored.subjectId)
     trace.resource('session', stored.sessionId)
+    nameStoredRecordings(trace, session)
     if (stored.isNew) await announce(tx, { kind: 'session_stored', id: stored.sessionId, subjectId: stored.subjectId })
     const body = await describeSession(tx, ctx, stored.sessionId)
     const headers = { Location: `/v1/sessions/${stored.sessionId}`, ETag: etagOf(stored.version) }

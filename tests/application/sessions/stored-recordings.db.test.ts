@@ -188,6 +188,34 @@ describe('a visit that refers to recordings of another one', { timeout: 60_000 }
   })
 })
 
+describe('the event of a document that refers to recordings', { timeout: 60_000 }, () => {
+  /** Of the newest event of an action: which recordings it names. */
+  const named = async (action: string): Promise<string[]> => {
+    const [event] = await sql<{ resource_ids: string[] }>(
+      service,
+      'select resource_ids from audit_event where clinic_id = $1 and action = $2 order by ord desc limit 1',
+      [world.clinic.clinicId, action],
+    )
+    return event!.resource_ids.filter((one) => one.startsWith('recording/')).sort()
+  }
+
+  it('names each of them, whether it was pushed, amended or tried out; of samples that were sent there is none', async () => {
+    const first = withSamples(world, '2026-04-09')
+    const { session, results } = (await world.push(first)).body
+    expect(await named('sessions.push')).toEqual([])
+    const both = ['left-60', 'right-60'].map((set) => `recording/${hashOf(results, set)}`).sort()
+
+    await amend(world, session.id, otherSide(byReference(first, results)))
+    expect(await named('sessions.amend')).toEqual(both)
+    const one = { ...byReference(first, results), externalId: world.visit('2026-04-09').externalId }
+    one.sets.pop()
+    await world.machine.post('/v1/calculations/session-check', one, { key: null })
+    expect(await named('sessions.check')).toEqual([`recording/${hashOf(results, 'left-60')}`])
+    await world.push(one)
+    expect(await named('sessions.push')).toEqual([`recording/${hashOf(results, 'left-60')}`])
+  })
+})
+
 describe('a reference to a recording', { timeout: 60_000 }, () => {
   const NOBODYS = createHash('sha256').update('samples that nobody sent').digest('hex')
   const OF_NOTHING = createHash('sha256').digest('hex')
