@@ -1,7 +1,7 @@
 /** The service as it runs, put together from its configuration: by main.ts for good, by the demo for a while. */
 import { readFile } from 'node:fs/promises'
 import type { AddressInfo } from 'node:net'
-import type { FastifyInstance } from 'fastify'
+import type { FastifyBaseLogger, FastifyInstance } from 'fastify'
 import { z } from 'zod'
 import { buildApp } from './app.ts'
 import { createPreparationPool } from './application/prepare-session/pool.ts'
@@ -57,23 +57,17 @@ export async function makeService(config: Config, { machine, logStream }: Servic
     maxQueue: config.WORKERS * WAITING_PER_THREAD,
     timeLimitMs: PREPARATION_LIMIT_MS,
   })
-  const db = openDatabase(databaseUrl, {
-    poolSize: config.POOL_SIZE,
-    onPoolError: (error) => app.log.warn({ err: error }),
-  })
+  // A connection may break before there is a log to say it in; whoever needs it next meets that.
+  let log: FastifyBaseLogger | null = null
+  const warn = (words: string) => (err: Error) => log?.warn({ err }, words)
+  const onPoolError = warn('a connection to the database broke')
+  const db = openDatabase(databaseUrl, { poolSize: config.POOL_SIZE, onPoolError })
   // A database of its own that names no role for teams serves none.
   const teamUrl = config.TEAM_DATABASE_URL ?? machine?.urls.team
   const teamDb =
-    teamUrl === undefined
-      ? null
-      : forTeamsOnly(
-          openDatabase(teamUrl, {
-            poolSize: config.TEAM_POOL_SIZE,
-            onPoolError: (error) => app.log.warn({ err: error }),
-          }),
-        )
+    teamUrl === undefined ? null : forTeamsOnly(openDatabase(teamUrl, { poolSize: config.TEAM_POOL_SIZE, onPoolError }))
   const announcements = openAnnouncements(config.LISTEN_DATABASE_URL ?? databaseUrl, {
-    onError: (error) => app.log.warn({ err: error }, 'announcements are not heard'),
+    onError: warn('announcements are not heard'),
   })
   const app = await buildApp({
     db,
@@ -92,6 +86,7 @@ export async function makeService(config: Config, { machine, logStream }: Servic
     },
     http: { logLevel: config.LOG_LEVEL, ...(logStream === undefined ? {} : { logStream }) },
   })
+  log = app.log
 
   const sealer =
     ledger === null || config.ROLE === 'service' ? null : sealPeriodically(ledger, config.SEAL_INTERVAL_MS, app.log)
