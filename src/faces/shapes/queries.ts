@@ -47,7 +47,10 @@ export const trendQuery = seriesQuery.extend({
 
 export const readinessQuery = z.strictObject({
   criteriaSet: wordKey.optional().describe('Key of a set; the one of the episode if absent'),
-  criteriaSetVersion: whole.max(1_000_000).optional().describe('Version of that set; the newest if absent'),
+  criteriaSetVersion: whole
+    .max(1_000_000)
+    .optional()
+    .describe('Version of that set; the newest if absent; not without criteriaSet'),
   on: z.iso.date().optional().describe('Date evaluated; today if absent'),
   asKnownAt: z.iso.datetime({ offset: true }).optional().describe('What the service knew at that time; now if absent'),
 })

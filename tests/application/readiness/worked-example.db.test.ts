@@ -2,6 +2,7 @@ import { beforeAll, describe, expect, it } from 'vitest'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { makeTestService } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
+import { asker } from '../../faces/graphql/ask.ts'
 import { makeWorld, worldIn, type World } from '../sessions/documents.ts'
 
 const service = await makeTestService(await testDatabase())
@@ -237,5 +238,19 @@ describe('which criteria set', () => {
       const answer = await world.clinician.get(url + query)
       expect([query, answer.status, answer.body.errors[0].pointer]).toEqual([query, 400, '#/query/criteriaSet'])
     }
+  })
+
+  it('named by its version alone is a 400 over both faces, though the episode names a set', async () => {
+    const document = { subject: { id: world.subjectId }, joint: 'knee', involvedSide: 'left', criteriaSet: { key: 'kyritsis-2016', version: 1 } } // prettier-ignore
+    const episode = await world.machine.post('/v1/episodes', document)
+    expect(episode.status, episode.text).toBe(201)
+    const rest = await world.clinician.get(`/v1/episodes/${episode.body.id}/readiness?criteriaSetVersion=1`)
+    const query = 'query($id: ID!) { episode(id: $id) { readiness(criteriaSetVersion: 1) { overall } } }'
+    const graphql = await asker(service, world.clinic.tokens.clinician)(query, { id: episode.body.id })
+    const fault = { pointer: '#/query/criteriaSet', code: 'missing' }
+    expect(rest).toMatchObject({ status: 400, body: { code: 'invalid_query', errors: [fault] } })
+    expect(graphql.body.errors).toMatchObject([{ extensions: { problem: { code: 'invalid_query', errors: [fault] } } }])
+    const message = 'A version is of a set: name the set as well.'
+    expect([rest.body.errors[0].message, graphql.body.errors?.[0]?.extensions.problem.errors?.[0]]).toMatchObject([message, { message }]) // prettier-ignore
   })
 })
