@@ -28,7 +28,7 @@ describe('data that verdicts lean on do not change without their version', () =>
       'comparability rules',
       DEFAULT_COMPARABILITY_RULES,
       COMPARABILITY_RULES_VERSION,
-      ['2026-11.2', '6b35223af3bd54c0'],
+      ['2026-11.3', '6cb1bd5df7e1132c'],
     ],
     ['criteria sets', PUBLISHED_CRITERIA_SETS, PUBLISHED_CRITERIA_VERSION, ['2026-11.1', '1007ec2215ece98a']],
     ['published errors', PUBLISHED_ERRORS, REFERENCE_DATA_VERSION, ['2026.1', '4d8199672644e836']],

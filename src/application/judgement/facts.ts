@@ -18,6 +18,7 @@ type VisitFact =
   | 'limbOrder'
   | 'velocityOrder'
   | 'warmUp'
+  | 'analgesics'
   | 'painDuring'
   | 'bodyMassKg'
   | 'familiarisation'
@@ -49,6 +50,7 @@ export function visitFacts(document: PreparedDocument, context: VisitContext): V
     limbOrder: recorded(conditions?.limbOrder),
     velocityOrder: velocityOrder(document),
     warmUp: recorded(conditions?.warmUp?.activity),
+    analgesics: analgesicsTaken(screening),
     painDuring: pain[0] ?? null,
     bodyMassKg: document.bodyMass?.canonicalValue ?? null,
     familiarisation: recorded(conditions?.familiarisation) as VisitFacts['familiarisation'],
@@ -87,13 +89,23 @@ export function keyFacts(
 /** A stored result as compute judges it, for one measure. */
 export function factsOf(row: JudgedResultRow, measure: string): ComparabilityFacts {
   const { processing, ...key } = row.keyFacts as KeyFacts
+  const visit = row.visitFacts as VisitFacts
   const revision = processing?.revisions[measure as MeasureName] ?? 1
   return {
     ...key,
-    ...(row.visitFacts as VisitFacts),
+    ...visit,
+    // Visits stored before it was a fact do not have it
+    analgesics: visit.analgesics ?? null,
     side: row.side,
     processingKey: processing === null ? null : `${processing.paramsHash}:${revision}`,
   }
+}
+
+/** Asked for each limb; what was taken for one works on both. */
+function analgesicsTaken(screening: PreparedDocument['screening']): VisitFacts['analgesics'] {
+  const answers = (screening?.answers ?? []).filter(({ question }) => question === 'analgesics_taken')
+  if (answers.some(({ answer }) => answer === 'yes')) return 'yes'
+  return answers.length > 0 && answers.every(({ answer }) => answer === 'no') ? 'no' : null
 }
 
 function known<T extends string>(word: T | 'unknown' | undefined): Exclude<T, 'unknown'> | null {

@@ -144,6 +144,7 @@ const NOT_OF_THE_SETUP = {
   limbOrder: null,
   velocityOrder: null,
   warmUp: null,
+  analgesics: null,
   painDuring: null,
   bodyMassKg: null,
 } as const

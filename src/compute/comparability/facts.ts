@@ -120,6 +120,8 @@ export interface ComparabilityFacts {
   readonly limbOrder: string | null
   readonly velocityOrder: string | null
   readonly warmUp: string | null
+  /** Whether any were taken before the test. */
+  readonly analgesics: 'yes' | 'no' | null
   /** Highest pain during the test, numeric rating 0 to 10. */
   readonly painDuring: number | null
   readonly bodyMassKg: number | null

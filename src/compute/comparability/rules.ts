@@ -1,7 +1,7 @@
 import type { ComparedMeasure } from './facts.ts'
 
 /** Version of this table and of how facts are held against it: part of every frozen verdict; a change of either is a new one. */
-export const COMPARABILITY_RULES_VERSION = '2026-11.2'
+export const COMPARABILITY_RULES_VERSION = '2026-11.3'
 
 export type DifferenceEffect = 'note' | 'caution' | 'not_comparable'
 
@@ -55,6 +55,7 @@ export type WordFact =
   | 'limbOrder'
   | 'velocityOrder'
   | 'warmUp'
+  | 'analgesics'
 
 export type NumberFact = 'velocityDegS' | 'intendedRepetitions' | 'descriptionVersion' | 'leverArmMm' | 'bodyMassKg'
 
@@ -307,6 +308,8 @@ export const DEFAULT_COMPARABILITY_RULES: readonly ComparabilityRule[] = [
   word('limb_order', 'limbOrder', 'note', 'BMJ Open Sport Exerc Med consensus, table 3'),
   word('velocity_order', 'velocityOrder', 'note', COMMON),
   word('warm_up', 'warmUp', 'note', COMMON),
+  // They mask the pain that limits a test
+  word('analgesics', 'analgesics', 'note', COMMON),
 ]
 
 /** Source named for a setting that only the clinic's own description knows. */

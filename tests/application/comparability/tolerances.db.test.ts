@@ -145,6 +145,7 @@ const TABLE: readonly (readonly [factor: string, source: string, steps: readonly
     ['20 %, in N.m', C, mass(55)],
   ]],
   ['operator', 'common practice', [['another one', C, (d) => (d.operator.identifier.value = 'assistant')]]],
+  ['analgesics', 'common practice', [['taken', C, (d) => (d.screening.answers.at(-1).answer = 'yes')]]],
   ['familiarisation', 'McCleary & Andersen 1992 JAT 27:362-5', [
     ['on the same day', C, condition('familiarisation', 'same_session')],
     ['none: a first-ever test', W, condition('familiarisation', 'none')],
@@ -161,7 +162,7 @@ const TABLE: readonly (readonly [factor: string, source: string, steps: readonly
 
 const EFFECTS: Readonly<Record<string, string>> = { [W]: 'caution', [A]: 'not_assessable', [N]: 'not_comparable' }
 /** Told in words and of no consequence: beyond these there is a note. */
-const NOTES: readonly string[] = ['warm_up another one', 'limb_order reversed', 'operator another one', 'familiarisation on the same day', 'start_time_of_day 3 h and a minute later'] // prettier-ignore
+const NOTES: readonly string[] = ['warm_up another one', 'limb_order reversed', 'operator another one', 'analgesics taken', 'familiarisation on the same day', 'start_time_of_day 3 h and a minute later'] // prettier-ignore
 
 function withHip(body: LooseDocument): LooseDocument {
   body.settings.push({ key: 'hipAngle', label: 'Hip', factor: 'hip_angle', kind: 'quantity', unit: 'deg', range: { low: 60, high: 120 }, mirror: 'same', tolerance: { value: 5, unit: 'deg' } }) // prettier-ignore

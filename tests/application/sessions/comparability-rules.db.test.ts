@@ -93,6 +93,8 @@ const CASES: readonly Case[] = [
   { rule: 'limb_order', differs: 'the involved limb first', effect: 'note', change: (d) => (d.conditions.limbOrder = 'involved_first') },
   { rule: 'velocity_order', differs: 'the fast set first', effect: 'note', both: { velocitiesDegS: [60, 180] }, change: (d) => d.sets.reverse() },
   { rule: 'warm_up', differs: 'rowing', effect: 'note', change: (d) => (d.conditions.warmUp.activity = 'rowing') },
+  { rule: 'analgesics', differs: 'analgesics taken', effect: 'note', change: (d) => (d.screening.answers.at(-1).answer = 'yes') },
+  { rule: 'analgesics', differs: 'analgesics asked for, and not known', effect: 'note', change: (d) => (d.screening.answers.at(-1).answer = 'unknown') },
   // Settings that no rule of ours knows, judged as the clinic describes its machine
   { rule: 'seat_depth', differs: 'a seat 1.5 cm on', effect: 'not_comparable', change: setups((s) => (s.settings.seatDepth.value = 43.5)) },
   { rule: 'floor_rail', differs: 'the next mark', effect: 'caution', change: setups((s) => (s.settings.floorRail.mark = '3')) },

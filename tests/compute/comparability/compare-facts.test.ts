@@ -102,6 +102,8 @@ const rows: [string, Change, string, ComparabilityVerdict, ComparabilityVerdict,
   ['another limb order', { limbOrder: 'involved_first' }, 'limb_order', C, C, C],
   ['another velocity order', { velocityOrder: 'descending' }, 'velocity_order', C, C, C],
   ['another warm-up', { warmUp: 'none' }, 'warm_up', C, C, C],
+  ['analgesics taken', { analgesics: 'yes' }, 'analgesics', C, C, C],
+  ['analgesics not asked for', { analgesics: null }, 'analgesics', C, C, C],
 ]
 
 describe('compareFacts, one factor at a time', () => {

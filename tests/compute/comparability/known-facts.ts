@@ -54,6 +54,7 @@ export const KNOWN_FACTS: ComparabilityFacts = {
   limbOrder: 'uninvolved_first',
   velocityOrder: 'ascending',
   warmUp: 'cycling 5 min',
+  analgesics: 'no',
   painDuring: 1,
   bodyMassKg: 68.4,
 }
