@@ -68,11 +68,25 @@ export const episodeDocument = z
     status: z.enum(['active', 'completed', 'cancelled']).default('active'),
   })
   .superRefine((episode, context) => {
-    const { injuredOn, surgeryOn } = episode
+    const { injuredOn, surgeryOn, joint, precautions, primaryMeasures } = episode
     if (injuredOn !== undefined && surgeryOn !== undefined && surgeryOn < injuredOn) {
       fail(context, ['surgeryOn'], 'out_of_order', 'The surgery lies before the injury.')
     }
+    const movements = lists.JOINT_MOVEMENTS[joint].flat()
+    for (const [name, list] of Object.entries({ precautions, primaryMeasures })) {
+      list.forEach(({ movement }, index) => {
+        if (movement !== undefined && !movements.includes(movement))
+          fail(context, [name, index, 'movement'], 'movement_not_of_joint', 'This joint has no such movement.')
+      })
+    }
+    precautions.forEach((one, index) => {
+      if (one.kind === 'range_limit' && one.lowest.canonicalValue >= one.highest.canonicalValue)
+        fail(context, ['precautions', index, 'highest'], 'out_of_order', 'The highest angle is not above the lowest.')
+    })
   })
   .meta({ id: 'EpisodeDocument' })
 
 export type EpisodeDocument = z.output<typeof episodeDocument>
+
+/** Of an episode on record, whatever rules its other fields were written under. */
+export const precautionsOnRecord = z.object({ precautions: z.array(precaution).default([]) })

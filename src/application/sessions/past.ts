@@ -1,5 +1,6 @@
 /** What is known of the subject from before a visit: the history that a pushed session is held against. */
 import { loadCalibrationChecks, type CalibrationRow } from '../../store/dynamometer-store.ts'
+import { loadEpisodesOfSubject, type EpisodeRow } from '../../store/episode-store.ts'
 import { isHolding, loadFlags } from '../../store/flag-store.ts'
 import { loadResults, type JudgedResultRow } from '../../store/result-store.ts'
 import { loadWeighedSetups, type WeighedSetup } from '../../store/session-store.ts'
@@ -14,6 +15,8 @@ export interface Past {
   readonly setups: readonly WeighedSetup[]
   readonly lastBodyMassKg: number | null
   readonly lastCalibration: CalibrationRow | null
+  /** All of the subject: a visit may name none of them. */
+  readonly episodes: readonly EpisodeRow[]
 }
 
 export async function loadPast(
@@ -38,5 +41,6 @@ export async function loadPast(
     setups: await loadWeighedSetups(tx, subjectId, testedAt),
     lastBodyMassKg: results.findLast((row) => row.bodyMassKg !== null)?.bodyMassKg ?? null,
     lastCalibration: checks.find((check) => check.checkedAt <= testedAt) ?? null,
+    episodes: await loadEpisodesOfSubject(tx, subjectId, ctx.now),
   }
 }

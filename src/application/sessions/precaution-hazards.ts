@@ -1,7 +1,8 @@
 /** Screening answers, precautions of the episode, calibration, and a first visit: what a clinician should have seen. */
 import { SCREENING_QUESTIONS } from '../../domain/code-lists.ts'
+import type { EpisodeRow } from '../../store/episode-store.ts'
 import type { PreparedSession } from '../prepare-session/prepared-session.ts'
-import { brokenPrecautions, weeksSinceSurgery } from '../setups/broken-precautions.ts'
+import { activeEpisodes, brokenPrecautions, weeksSinceSurgery } from '../setups/broken-precautions.ts'
 import type { Past } from './past.ts'
 import type { SessionPlace } from './resolve-place.ts'
 
@@ -21,7 +22,7 @@ export function precautionHazards(prepared: PreparedSession, place: SessionPlace
   if (document.sets.length === 0) return []
   return [
     ...screeningHazards(document),
-    ...precautionsGoneBeyond(document, place),
+    ...precautionsGoneBeyond(document, place, past),
     ...calibrationHazards(document, place, past),
     ...(past.results.length === 0 && document.conditions?.familiarisation !== 'earlier_session'
       ? [
@@ -38,12 +39,19 @@ export function precautionHazards(prepared: PreparedSession, place: SessionPlace
   ]
 }
 
+/** An answer without a side speaks of both limbs; one with a side leaves the other limb unanswered. */
 function screeningHazards(document: Document): SessionHazard[] {
   const answers = document.screening?.answers ?? []
-  const open = SCREENING_QUESTIONS.filter(
-    ({ code }) => !answers.some((a) => a.question === code && (a.answer === 'yes' || a.answer === 'no')),
+  const sides = new Set(document.setups.map(({ side }) => side))
+  const open = SCREENING_QUESTIONS.flatMap(({ code }) => {
+    const given = answers.filter(({ question, answer }) => question === code && (answer === 'yes' || answer === 'no'))
+    const without = [...sides].filter((side) => !given.some((one) => one.side === undefined || one.side === side))
+    if (without.length === 0 && given.length > 0) return []
+    return [without.length === sides.size ? code : `${code} (${without.join(', ')})`]
+  })
+  const reported = answers.flatMap(({ answer, question, side }, place) =>
+    answer === 'yes' ? [{ question, place, ...(side === undefined ? {} : { side }) }] : [],
   )
-  const reported = answers.filter(({ answer }) => answer === 'yes')
   return [
     ...(open.length === 0
       ? []
@@ -52,36 +60,45 @@ function screeningHazards(document: Document): SessionHazard[] {
             code: 'screening_incomplete',
             level: 'note' as const,
             targets: ['#/screening'],
-            message: `${open.length} of ${SCREENING_QUESTIONS.length} screening questions have no answer.`,
-            evidence: { unanswered: open.map(({ code }) => code).join(', ') },
+            message: `${open.length} of ${SCREENING_QUESTIONS.length} screening questions have no answer for a tested limb.`,
+            evidence: { unanswered: open.join(', ') },
           },
         ]),
-    ...reported.map(({ question }) => ({
+    ...reported.map(({ place, ...evidence }) => ({
       code: 'contraindication_reported',
       level: 'caution' as const,
-      targets: [`#/screening/answers/${answers.findIndex((a) => a.question === question)}`],
-      message: `The screening answers yes to ${question.replaceAll('_', ' ')}. Local protocol and licensed practice come first.`,
-      evidence: { question },
+      targets: [`#/screening/answers/${place}`],
+      message: `The screening answers yes to ${Object.values(evidence).join(', ').replaceAll('_', ' ')}. Local protocol and licensed practice come first.`,
+      evidence,
     })),
   ]
 }
 
-function precautionsGoneBeyond(document: Document, place: SessionPlace): SessionHazard[] {
+function precautionsGoneBeyond(document: Document, place: SessionPlace, past: Past): SessionHazard[] {
   const on = document.startedAt.slice(0, 10)
-  const weeks = weeksSinceSurgery(place.episode, on)
   return document.sets.flatMap((set, index) => {
     const setup = document.setups.find(({ key }) => key === set.setup)
     if (setup === undefined) return []
-    const { side, stops } = setup
+    const { joint, side, stops } = setup
     const test = { side, stops, directions: set.directions, withoutStops: 'tolerated' } as const
-    return brokenPrecautions(place.episode, test, on).map((precaution) => ({
-      code: 'precaution_broken',
-      level: 'caution' as const,
-      targets: [`#/sets/${index}`],
-      message: `This set goes beyond a precaution of the episode (${precaution.kind.replaceAll('_', ' ')}), set by the ${precaution.setBy}.`,
-      evidence: { kind: precaution.kind, ...(weeks === null ? {} : { weeksSinceSurgery: weeks }) },
-    }))
+    return guarding(joint, place, past).flatMap((episode) => {
+      const weeks = weeksSinceSurgery(episode, on)
+      return brokenPrecautions(episode, test, on).map((precaution) => ({
+        code: 'precaution_broken',
+        level: 'caution' as const,
+        targets: [`#/sets/${index}`],
+        message: `This set goes beyond a precaution of the episode (${precaution.kind.replaceAll('_', ' ')}), set by the ${precaution.setBy}.`,
+        evidence: { kind: precaution.kind, ...(weeks === null ? {} : { weeksSinceSurgery: weeks }) },
+      }))
+    })
   })
+}
+
+/** Those that go on, whether the visit names them or not, and the one it names, of this joint. */
+function guarding(joint: string, { episode }: SessionPlace, { episodes }: Past): readonly EpisodeRow[] {
+  const active = activeEpisodes(episodes, joint)
+  const named = episode !== null && episode.joint === joint && !active.some(({ id }) => id === episode.id)
+  return named ? [...active, episode] : active
 }
 
 function calibrationHazards(document: Document, place: SessionPlace, past: Past): SessionHazard[] {

@@ -1,13 +1,14 @@
 /** Does a test, planned or done, go beyond a precaution of the episode? Set by the surgeon or the clinic, never by us. */
-import { calendarDayNumber, type ContractionMode, type Movement } from '../../compute/index.ts'
-import { episodeDocument, type EpisodeDocument } from '../../domain/episode-document.ts'
+import { calendarDayNumber, type ContractionMode, type Movement, type Side } from '../../compute/index.ts'
+import { precautionsOnRecord, type EpisodeDocument } from '../../domain/episode-document.ts'
 import type { SetupDocument } from '../../domain/session-document.ts'
 import type { EpisodeRow } from '../../store/episode-store.ts'
+import { otherSide } from './mirror-setup.ts'
 
 export type Precaution = EpisodeDocument['precautions'][number]
 
 export interface LimbTest {
-  readonly side: 'left' | 'right'
+  readonly side: Side
   readonly directions: readonly { readonly movement: Movement; readonly contractionMode: ContractionMode }[]
   readonly stops: SetupDocument['stops']
   /** Of a test that was done nobody can say more than the record; a plan without stops would run into a limit unseen. */
@@ -15,7 +16,7 @@ export interface LimbTest {
 }
 
 export function precautionsOf(episode: EpisodeRow | null): readonly Precaution[] {
-  return episode === null ? [] : episodeDocument.parse(episode.document).precautions
+  return episode === null ? [] : precautionsOnRecord.parse(episode.document).precautions
 }
 
 /** On a date; negative before the operation, null without one. */
@@ -24,9 +25,14 @@ export function weeksSinceSurgery(episode: EpisodeRow | null, on: string): numbe
   return surgeryOn === null ? null : (calendarDayNumber(on) - calendarDayNumber(surgeryOn)) / 7
 }
 
-/** Precautions speak of the involved limb, or of both where both are involved. */
-export function isGuarded(episode: EpisodeRow | null, side: 'left' | 'right'): boolean {
-  return episode !== null && (episode.involvedSide === 'bilateral' || episode.involvedSide === side)
+/** Precautions speak of the involved limb; where both or neither are named, of both. */
+export function isGuarded(episode: EpisodeRow | null, side: Side): boolean {
+  return episode !== null && episode.involvedSide !== otherSide(side)
+}
+
+/** Episodes whose precautions hold for a joint: those that go on. */
+export function activeEpisodes(episodes: readonly EpisodeRow[], joint: string): readonly EpisodeRow[] {
+  return episodes.filter((episode) => episode.joint === joint && episode.status === 'active')
 }
 
 export function brokenPrecautions(episode: EpisodeRow | null, test: LimbTest, on: string): readonly Precaution[] {
@@ -44,16 +50,13 @@ function breaks(
   weeks: number | null,
 ): boolean {
   if (precaution.movement !== undefined && precaution.movement !== direction.movement) return false
+  if (!isInForce(precaution, weeks)) return false
   switch (precaution.kind) {
-    case 'earliest_week': {
-      const speaksOf =
-        precaution.contractionMode === undefined || precaution.contractionMode === direction.contractionMode
-      return speaksOf && weeks !== null && weeks >= 0 && weeks < precaution.week
-    }
+    case 'earliest_week':
+      return precaution.contractionMode === undefined || precaution.contractionMode === direction.contractionMode
     case 'contraction_mode_excluded':
-      return precaution.contractionMode === direction.contractionMode && isInForce(precaution, weeks)
+      return precaution.contractionMode === direction.contractionMode
     case 'range_limit': {
-      if (!isInForce(precaution, weeks)) return false
       const angles = Object.values(stops ?? {}).flatMap((stop) => stop?.canonicalValue ?? [])
       if (angles.length < 2 && withoutStops === 'breaks_range_limits') return true
       return angles.some((stop) => stop < precaution.lowest.canonicalValue || stop > precaution.highest.canonicalValue)
@@ -61,9 +64,9 @@ function breaks(
   }
 }
 
-/** Without a date of surgery a precaution with an end is taken to hold still. */
+/** Without a date of surgery nobody can count its weeks: whatever would end with them is taken to hold still. */
 export function isInForce(precaution: Precaution, weeks: number | null): boolean {
-  if (precaution.kind === 'earliest_week') return weeks !== null && weeks >= 0 && weeks < precaution.week
+  if (precaution.kind === 'earliest_week') return weeks === null || (weeks >= 0 && weeks < precaution.week)
   const { untilWeek } = precaution
   return untilWeek === undefined || weeks === null || weeks < untilWeek
 }

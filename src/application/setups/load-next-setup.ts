@@ -8,6 +8,7 @@ import { loadSubject, type SubjectRow } from '../../store/subject-store.ts'
 import { loadTestPlans, type TestPlanWrite } from '../../store/test-plan-store.ts'
 import type { ClinicTx } from '../../tenancy/with-clinic.ts'
 import { readRecordedSetup, type PinnedSetup, type ReadSetup } from '../judgement/reference-setup.ts'
+import { activeEpisodes } from './broken-precautions.ts'
 import { otherSide } from './mirror-setup.ts'
 
 export interface Limb {
@@ -80,10 +81,6 @@ export async function loadNextSetup(tx: ClinicTx, limb: Limb, knownAt: Date): Pr
     plan: plan !== undefined && (last === null || plan.recordedAt > last.row.testedAt) ? plan : null,
     calibration: calibration ?? null,
   }
-}
-
-export function activeEpisodes(episodes: readonly EpisodeRow[], joint: string): readonly EpisodeRow[] {
-  return episodes.filter((episode) => episode.joint === joint && episode.status === 'active')
 }
 
 async function setsOf(tx: ClinicTx, { row }: ReadSetup): Promise<readonly LastSet[]> {

@@ -21,8 +21,8 @@ import { setupFaults } from '../sessions/check-description.ts'
 import { dayIn } from '../shared/clinic-days.ts'
 import { orNotFound } from '../shared/existing.ts'
 import { resolveDynamometer, resolveSubject } from '../shared/references.ts'
+import { activeEpisodes } from './broken-precautions.ts'
 import { brokenBy } from './create-test-plan.ts'
-import { activeEpisodes } from './load-next-setup.ts'
 import { stateOf } from './represent-reference-setup.ts'
 
 interface Asked {

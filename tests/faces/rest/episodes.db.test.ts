@@ -72,6 +72,9 @@ describe('400', () => {
     ],
     ['no way to point at a subject', { subject: {} }, '#/subject'],
     ['a field we do not know', { surgeon: 'x' }, '#/surgeon'],
+    ['a precaution on a movement of another joint, which would never hold', { precautions: [{ kind: 'earliest_week', week: 12, movement: 'plantar_flexion', setBy: 'surgeon' }] }, '#/precautions/0/movement'], // prettier-ignore
+    ['a range limit upside down', { precautions: [{ kind: 'range_limit', lowest: { value: 90, unit: 'deg' }, highest: { value: 0.7, unit: 'rad' }, setBy: 'surgeon' }] }, '#/precautions/0/highest'], // prettier-ignore
+    ['a primary measure of another joint', { primaryMeasures: [{ ...episodeBody('x').primaryMeasures[0], movement: 'plantar_flexion' }] }, '#/primaryMeasures/0/movement'], // prettier-ignore
   ])('refuses %s', async (_what, change, pointer) => {
     const answer = await api.post('/v1/episodes', { ...episodeBody(subjectId), ...change })
     expect(answer.status).toBe(400)
