@@ -145,6 +145,8 @@ describe("another clinic's ids", { timeout: 180_000 }, () => {
   })
 
   it('a key that they used is free for me', async () => {
+    // The victim now does something itself: what came before has to have left its rows alone.
+    expect(await rowsOfTheirs()).toBe(untouched)
     const key = uuidv7()
     const create = 'mutation($document: SubjectInput!, $key: String!) { createSubject(document: $document, idempotencyKey: $key) { id name } }' // prettier-ignore
     const send = (token: string, name: string) => asker(service, token)(create, { document: { name, sex: 'unknown' }, key }) // prettier-ignore
