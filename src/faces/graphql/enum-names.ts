@@ -95,7 +95,6 @@ export const ENUMS: ReadonlyMap<string, NamedEnum> = new Map([
   named('RepetitionContraction', labelled({ concentric: 'The muscle shortened', eccentric: 'The muscle was lengthened', isometric: 'The joint was held', unknown: 'Cannot be told' }), 'How the muscle worked, by the sign of its power'), // prettier-ignore
   named('LimbWeighingMethod', labelled({ single_angle: 'Held at one angle', several_angles: 'Held at several angles', passive_sweep: 'Moved slowly through the range', not_performed: 'Not weighed' }), 'How the limb was weighed'), // prettier-ignore
   named('CheckStatus', ['performed', 'not_performed'], 'Whether a check was made'),
-  named('RecordingEncoding', labelled({ values: 'As arrays of numbers', f32leBase64: 'As 32-bit little-endian floats in base64', csv: 'As text', mixed: 'Channels in different ways', stored: 'By the hash of a recording that was here' }), 'How samples were sent'), // prettier-ignore
   named('ChannelName', labelled({ time: 'Time, s', torque: 'Torque, N.m', angle: 'Joint angle, deg', velocity: 'Angular velocity, deg/s' }), 'A signal of a recording, with the unit it is kept in'), // prettier-ignore
   named('StartValueOrigin', labelled({ reference: 'The setup pinned for this limb', last_session: 'The last visit of this limb', mirrored_reference: 'The setup pinned for the other limb, mirrored', mirrored_last_session: 'The last visit of the other limb, mirrored', description_default: 'The description of the machine', unknown: 'No value is on record' }), 'Where a start value comes from'), // prettier-ignore
   named('PlannedTestOrigin', labelled({ plan: 'A plan that was written', last_session: 'The last visit of this limb', none: 'Neither; nothing is planned' }), 'Where the planned sets come from'), // prettier-ignore
@@ -109,7 +108,6 @@ export const ENUMS: ReadonlyMap<string, NamedEnum> = new Map([
   named('PrecautionKind', labelled({ earliest_week: 'Not before a week since surgery', range_limit: 'Only between two joint angles', contraction_mode_excluded: 'Not in one contraction mode' }), 'What a precaution limits'), // prettier-ignore
   named('PrecautionSource', ['surgeon', 'clinic'], 'Who set a precaution'),
   named('Role', CLINIC_ROLES, 'Of a member of a clinic'),
-  named('RecordingEncoding', labelled({ values: 'As arrays of numbers', f32leBase64: 'As 32-bit little-endian floats in base64', csv: 'As text', mixed: 'Channels in different ways' }), 'How samples were sent'), // prettier-ignore
   named('LimbCondition', LIMB_CONDITIONS, 'Limbs behind a measurement error'), // prettier-ignore
   named('ObservationKey', lists.FUNCTIONAL_TESTS.filter(({ form }) => form === 'observation'), 'What a clinician can observe'), // prettier-ignore
   named('SeriesStatistic', [...lists.STATISTICS, { code: 'coefficientOfVariation', label: 'Sample SD over the mean of the counted repetitions, %' }], 'Which statistic there are values of'), // prettier-ignore

@@ -79,7 +79,10 @@ export class ShapeTypes {
     return type as GraphQLObjectType
   }
 
-  /** The object type of a document as it was sent. */
+  /**
+   * The object type of a document as it was sent, perhaps under an earlier description: what is asked for today may be missing,
+   * and a word may be one that no list has any more, so words are text.
+   */
   asSent(shape: z.ZodObject, name: string): GraphQLObjectType {
     return this.#object(shape, { parent: '', field: '', side: 'input' }, name)
   }
@@ -131,7 +134,7 @@ export class ShapeTypes {
       metaOf(shape)?.description ?? metaOf(bare)?.description,
     )
     return {
-      type: optional ? type : new GraphQLNonNull(type),
+      type: optional || place.side === 'input' ? type : new GraphQLNonNull(type),
       description,
       ...(takesUnit === true ? { args: unitArgument } : {}),
       ...(show === undefined ? {} : { resolve: (source: never, args: UnitAsked) => show(source[place.field], args) }),
@@ -142,6 +145,7 @@ export class ShapeTypes {
     const def = defOf(shape)
     const scalar = SCALARS.get(def)
     if (scalar !== undefined) return { type: scalar }
+    if (place.side === 'input' && wordsOf(shape).length > 0) return { type: GraphQLString }
     switch (def.type) {
       case 'object':
         if (isOpen(def)) return { type: JsonType }
@@ -177,7 +181,8 @@ export class ShapeTypes {
   #choice(shape: z.core.$ZodType, place: Place): Shown {
     const options = optionsOf(shape)
     const words = options.flatMap(wordsOf)
-    if (options.every((option) => wordsOf(option).length > 0)) return { type: this.#words(words, place) }
+    if (options.every((option) => wordsOf(option).length > 0))
+      return { type: place.side === 'input' ? GraphQLString : this.#words(words, place) }
     const kinds = new Set(options.map((option) => defOf(option).type))
     const [first] = options
     if (kinds.size === 1 && kinds.has('array')) return this.#output(listOfAny(options), place)

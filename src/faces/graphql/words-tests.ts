@@ -20,7 +20,8 @@ export const TEST_WORDS: Readonly<Record<string, string>> = {
   'Amendment.reason': 'What was wrong with the one it corrects',
   'Amendment.session': 'The corrected document, which takes the place of the one in force',
 
-  SessionAsSent: 'One visit as it was sent: who, how set up, what was done; samples replaced by their hash',
+  SessionAsSent:
+    'One visit as it was sent: who, how set up, what was done; samples replaced by their hash. Code words are those of SessionInput, or of the description that was in force then',
   SessionInput: 'One visit whole, in the order performed: who, how set up, what was done',
   'Session.state': 'What has become of the visit’s record',
   'Session.setupFindings': 'What the checks of each setup say',
@@ -179,7 +180,8 @@ export const TEST_WORDS: Readonly<Record<string, string>> = {
   'Recording.anglePositive': 'Movement towards which the angle grows',
   'Recording.readingAtAnatomicalZero': 'Angle that the recording shows at anatomical zero, deg',
   'Recording.sampleRate': 'Samples in a second, Hz; null: the times are a channel of their own',
-  'Recording.encoding': 'How the samples were sent',
+  'Recording.encoding':
+    'How the samples were sent: values (arrays of numbers), f32leBase64 (32-bit little-endian floats in base64), csv, mixed (channels in different ways) or stored (by the hash of a recording that was here)',
   'Recording.channels': 'Which signals there are, and their units',
   'Recording.sampleCount': 'Number of samples in each channel',
   'Recording.csv': 'The samples as text, with a header such as "time (s),torque (N.m),angle (deg)"',
