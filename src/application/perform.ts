@@ -6,7 +6,7 @@ import { v7 as uuidv7 } from 'uuid'
 import { AppError } from '../domain/errors.ts'
 import { isClientId, makeAuditEvent, type AuditEvent } from '../ledger/canonical-event.ts'
 import { appendAuditEvent } from '../store/audit-store.ts'
-import { authorise, type Action } from '../tenancy/policy.ts'
+import { authorise, type Action, type Attempt } from '../tenancy/policy.ts'
 import { isForeignKeyViolation, isUniqueViolation, withClinic, type ClinicTx } from '../tenancy/with-clinic.ts'
 import { encryptPersonalTexts, type PersonalText } from './audit/personal-texts.ts'
 import type { Context } from './context.ts'
@@ -72,9 +72,10 @@ async function againIfOvertaken<T>(run: () => Promise<T>): Promise<T> {
 
 /** Refusals already in the log: a face that catches one again must not write it twice. */
 const recorded = new WeakSet<AppError>()
+export const isRecorded = (error: AppError): boolean => recorded.has(error)
 
 /** A refusal found before or outside the transaction (a role, a query, a document with faults): audited alone, once. */
-export async function recordRefusal(ctx: Context, action: Action, error: AppError, book?: TraceBook): Promise<void> {
+export async function recordRefusal(ctx: Context, action: Attempt, error: AppError, book?: TraceBook): Promise<void> {
   if (error.status >= 500 || recorded.has(error)) return
   recorded.add(error)
   const event = eventOf(ctx, action, 'refused', book ?? new TraceBook(), { code: error.code })
@@ -82,7 +83,7 @@ export async function recordRefusal(ctx: Context, action: Action, error: AppErro
 }
 
 /** A fault of ours: nothing was shown or stored, and the answer says so; the log says that it was asked. */
-export async function recordFailure(ctx: Context, action: Action): Promise<void> {
+export async function recordFailure(ctx: Context, action: Attempt): Promise<void> {
   const event = eventOf(ctx, action, 'failed', new TraceBook())
   await withClinic(ctx.db, ctx.actor, (tx) => append(tx, ctx, event, []))
 }
@@ -91,7 +92,7 @@ type Outcome = 'done' | 'refused' | 'failed'
 
 function eventOf(
   ctx: Context,
-  action: Action,
+  action: Attempt,
   outcome: Outcome,
   book: TraceBook,
   more: Record<string, string> = {},

@@ -104,3 +104,6 @@ export function actionsOf(role: ClinicRole): Action[] {
 /** What the reader of a team may do, and nothing else: each needs a purpose that a consent names. */
 export const TEAM_ACTIONS = ['team.squad.read', 'team.reports.list', 'team.reports.read'] as const
 export type TeamAction = (typeof TEAM_ACTIONS)[number]
+
+/** What a refusal may be of; the last one, of an operation that was not run and so named no action. */
+export type Attempt = Action | TeamAction | 'graphql.operation'

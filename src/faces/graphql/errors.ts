@@ -17,7 +17,7 @@ export function tellErrors(
   execution: ExecutionResult,
   { id: requestId, log }: { readonly id: string; readonly log: FastifyBaseLogger },
 ): Told {
-  const told = inOrder((execution.errors ?? []).flatMap(unpacked)).map((error) => tell(error, requestId, log))
+  const told = found(execution).map((error) => tell(error, requestId, log))
   const outage = told.find(({ status }) => status >= 503)
   const errors = told.map(({ formatted }) => formatted)
   if (outage !== undefined) return { statusCode: outage.status, response: { data: null, errors } as unknown as ExecutionResult } // prettier-ignore
@@ -25,6 +25,11 @@ export function tellErrors(
   const statusCode = nothing ? (told[0]?.status ?? 200) : 200
   return { statusCode, response: { data: execution.data ?? null, errors } as unknown as ExecutionResult }
 }
+
+/** The same, for whoever writes down what was refused. */
+export const knownErrors = (execution: ExecutionResult): readonly AppError[] => found(execution).map(asKnown)
+
+const found = ({ errors = [] }: ExecutionResult) => inOrder(errors.flatMap(unpacked))
 
 /** As they stand in the operation, not as they happened to be found: two fields asked at once are refused in any order. */
 function inOrder(errors: readonly (GraphQLError | Error)[]): readonly (GraphQLError | Error)[] {

@@ -1,12 +1,12 @@
 /** The GraphQL face at /graphql: authentication, strict bodies, limits, and mercurius over the one schema. */
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
-import { getOperationAST, GraphQLError, OperationTypeNode } from 'graphql'
+import { getOperationAST, GraphQLError, OperationTypeNode, type ExecutionResult } from 'graphql'
 import { mercurius } from 'mercurius'
 import { z } from 'zod'
 import { AppError, documentError } from '../../domain/errors.ts'
 import { toFaults } from '../../domain/faults.ts'
 import { parseStrictJson } from '../../domain/strict-json.ts'
-import { authenticate, noteInSecurityLog } from '../../server/authenticate.ts'
+import { authenticate } from '../../server/authenticate.ts'
 import { sendProblem, translate } from '../../server/problem.ts'
 import type { FaceDeps } from '../context.ts'
 import { parseQuery } from '../parse.ts'
@@ -15,6 +15,7 @@ import { tellErrors } from './errors.ts'
 import { LIMITS, refuseCostly, validationRules } from './limits.ts'
 import { refuseOddQuery } from './odd-query.ts'
 import { persistedQueries } from './persisted-queries.ts'
+import { recordRefused } from './record-refusal.ts'
 import { makeSchema } from './schema.ts'
 import { registerSocket } from './socket.ts'
 import type { SocketLimits } from './subscriber.ts'
@@ -56,6 +57,8 @@ const addressShape = z.strictObject({
 export async function registerGraphql(app: FastifyInstance, deps: FaceDeps, options: GraphqlOptions): Promise<void> {
   const schema = makeSchema()
   const rules = validationRules(options)
+  /** As they were thrown: when an operation is over, only words for the client are left of them. */
+  const thrown = new WeakMap<FastifyRequest, ExecutionResult>()
   if (options.explorer !== null) serveExplorer(app, options.explorer)
   registerSocket(app, deps, { path: '/graphql', schema, rules, persisted: options.persisted, limits: options.sockets ?? {} }) // prettier-ignore
   await app.register(async (scope) => {
@@ -75,7 +78,10 @@ export async function registerGraphql(app: FastifyInstance, deps: FaceDeps, opti
       validationRules: rules,
       graphql: { parseOptions: { maxTokens: LIMITS.tokens } },
       additionalRouteOptions: { bodyLimit: BODY_BYTES, schema: { hide: true } },
-      errorFormatter: (execution, { reply }) => tellErrors(execution, reply.request),
+      errorFormatter: (execution, { reply: { request } }) => {
+        thrown.set(request, { ...execution })
+        return tellErrors(execution, request)
+      },
       errorHandler: (error, request, reply) => refuse(error, request, reply, deps),
       ...(options.persisted === null ? {} : { persistedQueryProvider: persistedQueries(options.persisted) }),
     })
@@ -88,6 +94,9 @@ export async function registerGraphql(app: FastifyInstance, deps: FaceDeps, opti
       }
       refuseCostly(schema, document, variables ?? {}, operationName ?? undefined)
     })
+    scope.graphql.addHook('onResolution', (_execution, { reply: { request } }) =>
+      recordRefused(thrown.get(request) ?? {}, request, deps),
+    )
   })
 }
 
@@ -128,15 +137,12 @@ const OF_THE_OPERATION: ReadonlySet<string> = new Set(['query_too_costly', 'quer
 
 /** Before anything was executed: a problem document for what HTTP refuses, GraphQL errors for what GraphQL does. */
 async function refuse(error: FastifyError, request: FastifyRequest, reply: FastifyReply, deps: FaceDeps) {
-  if (Array.isArray((error as { errors?: unknown }).errors) && error.code !== 'MER_ERR_METHOD_NOT_ALLOWED') {
-    const wrapped = new GraphQLError(error.message, { originalError: error })
-    const { statusCode, response } = tellErrors({ errors: [wrapped] }, request)
-    return reply.code(statusCode).send({ errors: response.errors })
-  }
+  const ofGraphql = Array.isArray((error as { errors?: unknown }).errors) && error.code !== 'MER_ERR_METHOD_NOT_ALLOWED'
   const known = error instanceof AppError ? error : fromMercurius(error, request)
-  if (request.actor === null && known.status < 500 && known.code !== 'unauthenticated') await noteInSecurityLog(request, deps.db, known.code) // prettier-ignore
-  if (!OF_THE_OPERATION.has(known.code)) return sendProblem(reply, known, request.id) // prettier-ignore
-  const { statusCode, response } = tellErrors({ errors: [new GraphQLError(known.detail, { originalError: known })] }, request) // prettier-ignore
+  const errors = [new GraphQLError(ofGraphql ? error.message : known.detail, { originalError: ofGraphql ? error : known })] // prettier-ignore
+  await recordRefused({ errors }, request, deps)
+  if (!ofGraphql && !OF_THE_OPERATION.has(known.code)) return sendProblem(reply, known, request.id)
+  const { statusCode, response } = tellErrors({ errors }, request)
   return reply.code(statusCode).send({ errors: response.errors })
 }
 

@@ -18,6 +18,7 @@ import { tellErrors } from './errors.ts'
 import { LIMITS, refuseCostly } from './limits.ts'
 import { refuseOddQuery } from './odd-query.ts'
 import { persistedQuery } from './persisted-queries.ts'
+import { recordRefused } from './record-refusal.ts'
 import { SOCKET_LIMITS, Subscriber, type SocketLimits } from './subscriber.ts'
 import { tellEach, Told } from './tell-each.ts'
 
@@ -138,21 +139,37 @@ function protocolFor(subscriber: Subscriber, deps: FaceDeps, options: SocketOpti
     connectionInitWaitTimeout: limits.initMs,
     onConnect: ({ connectionParams }) => subscriber.begin(connectionParams ?? {}),
     onSubscribe: async ({ subscriptions }, _id, payload) => {
+      // Counted before anything is waited for: others come in meanwhile.
+      const isCrowded = Object.keys(subscriptions).length > limits.subscriptionsOfSocket
       try {
-        if (Object.keys(subscriptions).length > limits.subscriptionsOfSocket) throw tooMany(limits)
-        const operation = readOperation(payload, options)
-        return { ...operation, contextValue: graphqlContext(await subscriber.asker(), deps) }
+        const asker = await subscriber.asker()
+        const contextValue = graphqlContext(asker, deps)
+        try {
+          if (isCrowded) throw tooMany(limits)
+          return { ...readOperation(payload, options), contextValue }
+        } catch (error) {
+          const errors = errorsOf(error)
+          const request = { ...subscriber.origin, ...asker }
+          await recordRefused({ errors }, request, deps)
+          return errorsOf(new Told(tellErrors({ errors }, request).response))
+        }
       } catch (error) {
-        if (error instanceof GraphQLError) return [error]
-        const original = error as Error & { errors?: GraphQLError[] }
-        return original.errors ?? [new GraphQLError(original.message, { originalError: original })]
+        return errorsOf(error)
       }
     },
-    subscribe: (args) => tellEach(args, { deps, log, askerNow: () => subscriber.asker() }),
+    subscribe: (args) => tellEach(args, { deps, origin: subscriber.origin, askerNow: () => subscriber.asker() }),
     // Both are in the words for clients when they come here; the library would write its own.
     onNext: (_ctx, _id, _payload, _args, result) => result as FormattedExecutionResult<Record<string, unknown>>,
     onError: (_ctx, _id, _payload, errors) => wordsOf(errors, log),
   })
+}
+
+/** In the form of GraphQL, one or many. */
+function errorsOf(error: unknown): readonly GraphQLError[] {
+  if (error instanceof GraphQLError) return [error]
+  if (error instanceof AggregateError) return error.errors as GraphQLError[]
+  const original = error as Error
+  return [new GraphQLError(original.message, { originalError: original })]
 }
 
 function wordsOf(errors: readonly GraphQLError[], log: Origin['log']): readonly GraphQLFormattedError[] {

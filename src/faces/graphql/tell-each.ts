@@ -14,10 +14,11 @@ import type { Origin } from '../../server/authenticate.ts'
 import type { Asker, FaceDeps } from '../context.ts'
 import { graphqlContext } from './context.ts'
 import { tellErrors } from './errors.ts'
+import { recordRefused } from './record-refusal.ts'
 
 export interface Teller {
   readonly deps: FaceDeps
-  readonly log: Origin['log']
+  readonly origin: Origin
   /** Throws when whoever subscribed is there no more. */
   readonly askerNow: () => Promise<Asker>
 }
@@ -62,11 +63,11 @@ export async function tellEach(args: ExecutionArgs, teller: Teller): Promise<Asy
   return stream as unknown as AsyncGenerator<ExecutionResult>
 }
 
-async function tell(args: ExecutionArgs, event: object, { deps, log, askerNow }: Teller): Promise<ExecutionResult> {
+async function tell(args: ExecutionArgs, event: object, { deps, origin, askerNow }: Teller): Promise<ExecutionResult> {
   const asker = await askerNow()
   const result = await execute({ ...args, rootValue: event, contextValue: graphqlContext(asker, deps) })
   if (result.errors === undefined) return result
-  const { statusCode, response } = tellErrors(result, { id: asker.id, log })
+  const { statusCode, response } = tellErrors(result, { id: asker.id, log: origin.log })
   // Nothing could be shown: whoever goes on listening would believe to have heard of it.
   if (statusCode >= 500) throw new Told(response)
   return response
@@ -75,8 +76,9 @@ async function tell(args: ExecutionArgs, event: object, { deps, log, askerNow }:
 async function* refused(
   errors: readonly GraphQLError[],
   { contextValue }: ExecutionArgs,
-  { log }: Teller,
+  { deps, origin }: Teller,
 ): AsyncGenerator<ExecutionResult> {
-  const { id } = (contextValue as { request: Asker }).request
-  throw new Told(tellErrors({ errors }, { id, log }).response)
+  const request = { ...origin, ...(contextValue as { request: Asker }).request }
+  await recordRefused({ errors }, request, deps)
+  throw new Told(tellErrors({ errors }, request).response)
 }

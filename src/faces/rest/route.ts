@@ -7,16 +7,15 @@ import { Readable } from 'node:stream'
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import type { z } from 'zod'
 import type { Context } from '../../application/context.ts'
-import { recordFailure, recordRefusal } from '../../application/perform.ts'
 import { AppError } from '../../domain/errors.ts'
 import type { LazyDocument } from '../../domain/parsed.ts'
-import { authenticate, noteInSecurityLog } from '../../server/authenticate.ts'
+import { authenticate } from '../../server/authenticate.ts'
 import { translate } from '../../server/problem.ts'
 import type { TeamActor } from '../../tenancy/actor.ts'
-import { authorise, POLICY, type Action, type TeamAction } from '../../tenancy/policy.ts'
+import { authorise, POLICY, type Action, type Attempt, type TeamAction } from '../../tenancy/policy.ts'
 import { problemSchema } from '../../server/problem-schema.ts'
 import { contextOf, requirePurposeWord, type FaceDeps } from '../context.ts'
-import { audited } from '../audited.ts'
+import { audited, recordOutcome } from '../audited.ts'
 import { parseDocument, parseParams, parseQuery } from '../parse.ts'
 
 declare module 'fastify' {
@@ -110,7 +109,6 @@ export function route<
       }
       await audited(contextOf(request, deps), spec.action, () => authorise(actor, spec.action))
     },
-    // What the plumbing refuses between authentication and handler (size, media type) belongs into the log as well.
     errorHandler: recordThenRefuse(deps, spec.action),
     handler: async (request, reply) => {
       if (request.actor?.kind === 'team' && spec.answerTeam !== undefined) return sendAnswer(reply, spec.answerTeam(request.actor)) // prettier-ignore
@@ -134,23 +132,15 @@ export function route<
   })
 }
 
-/** fastify waits for the promise, and hands what it throws to the handler of all problems. */
-function recordThenRefuse(deps: FaceDeps, action: Action) {
+/** What the plumbing refuses between authentication and handler (size, media type) belongs into the log as well. */
+export function recordThenRefuse(deps: FaceDeps, attempt: Attempt) {
+  // fastify waits for the promise, and hands what it throws to the handler of all problems.
   const handler = async (error: FastifyError | AppError, request: FastifyRequest): Promise<never> => {
     const known = error instanceof AppError ? error : translate(error, request)
-    if (request.actor?.kind === 'clinic') await recordOutcome(contextOf(request, deps), action, known)
-    // Refused before it was asked who it is; authentication notes its own refusals.
-    else if (request.actor === null && known.status < 500 && known.code !== 'unauthenticated')
-      await noteInSecurityLog(request, deps.db, known.code)
+    await recordOutcome(request, deps, attempt, known)
     throw known
   }
   return handler as (error: FastifyError, request: FastifyRequest) => void
-}
-
-/** An outage can't be written down where it is one; what failed by our fault is, if that still works. */
-async function recordOutcome(ctx: Context, action: Action, error: AppError): Promise<void> {
-  if (error.status < 500) await recordRefusal(ctx, action, error)
-  else if (error.code === 'internal') await recordFailure(ctx, action).catch(() => undefined)
 }
 
 export const operationId = (method: string, url: string): string =>

@@ -10,7 +10,7 @@ import { authenticate } from '../../server/authenticate.ts'
 import type { TeamAction } from '../../tenancy/policy.ts'
 import { teamContextOf, type FaceDeps } from '../context.ts'
 import { parseParams, parseQuery } from '../parse.ts'
-import { goodAnswers, operationId, problemAnswers, sendAnswer, type Answer } from './route.ts'
+import { goodAnswers, operationId, problemAnswers, recordThenRefuse, sendAnswer, type Answer } from './route.ts'
 
 export interface TeamRouteSpec<P extends z.ZodObject, Q extends z.ZodObject> {
   readonly url: string
@@ -59,6 +59,7 @@ export function teamRoute<P extends z.ZodObject = NoShape, Q extends z.ZodObject
       const actor = await authenticate(request, deps.db, deps.verify)
       if (actor.kind !== 'team') throw new AppError('forbidden', { detail: 'Only the reader of a team may do that.' })
     },
+    errorHandler: recordThenRefuse(deps, spec.action),
     handler: async (request, reply) => {
       const answer = await spec.answer(teamContextOf(request, deps), {
         params: parseParams(spec.params, request.params) as z.output<P>,

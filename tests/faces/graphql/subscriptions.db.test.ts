@@ -302,7 +302,10 @@ describe('what is refused', () => {
     raw.say(subscribeTo(query))
     await until(() => raw.heard.length === 2)
     expect(raw.heard[1]).toMatchObject({ id: 's', type: 'error' })
-    expect(raw.heard[1].payload[0].extensions.code).toBe(code)
+    const [{ extensions }] = raw.heard[1].payload
+    expect(extensions.code).toBe(code)
+    const events = await sql(`select action, outcome, details from audit_event where request_id = $1`, [extensions.problem.requestId]) // prettier-ignore
+    expect(events).toEqual([{ action: 'graphql.operation', outcome: 'refused', details: { code: extensions.problem.code } }]) // prettier-ignore
     raw.socket.close()
     await raw.closed
   })
