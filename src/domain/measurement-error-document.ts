@@ -6,7 +6,8 @@ import { z } from 'zod'
 import { convert, MEASURE_UNITS, unitKind } from '../compute/index.ts'
 import * as lists from './code-lists.ts'
 import { fail } from './faults.ts'
-import { canonicalValueOf, quantity, quantityOfAnyKind, unitFault, type Quantity } from './quantities.ts'
+import { quantityOfAnyKind, unitFault, type Quantity } from './quantities.ts'
+import { checkSeries, seriesFields } from './series-document.ts'
 import { personReference, recordReference } from './session-document.ts'
 import { shortText } from './shapes.ts'
 
@@ -20,11 +21,7 @@ export const LIMB_CONDITIONS = ['no_history', 'operated', 'injured', 'osteoarthr
 
 export const measurementErrorDocument = z
   .strictObject({
-    joint: z.enum(lists.JOINTS),
-    movement: z.enum(lists.MOVEMENTS),
-    contractionMode: z.enum(lists.codesOf(lists.CONTRACTION_MODES)),
-    contractionScheme: z.enum(lists.codesOf(lists.CONTRACTION_SCHEMES)),
-    velocity: quantity('angular_velocity', { min: 0, max: 600 }),
+    ...seriesFields,
     measure: z.enum(lists.MEASURES),
     /** absolute: the error is the same at every level. percent: it grows with the value. */
     scale: z.enum(['absolute', 'percent']),
@@ -40,16 +37,7 @@ export const measurementErrorDocument = z
       .max(RETEST_PAIRS.max),
   })
   .superRefine((document, context) => {
-    const { joint, movement, contractionMode } = document
-    // null: its unit has been refused by the shape
-    const velocityDegS = canonicalValueOf(document.velocity, 'angular_velocity')
-    if (!lists.JOINT_MOVEMENTS[joint].flat().includes(movement)) {
-      fail(context, ['movement'], 'movement_not_of_joint', 'This joint has no such movement.')
-    }
-    if (velocityDegS !== null && (contractionMode === 'isometric') !== (velocityDegS === 0)) {
-      const message = 'An isometric test has velocity 0, an isokinetic one a velocity above 0.'
-      fail(context, ['velocity', 'value'], 'out_of_range', message)
-    }
+    checkSeries(document, context)
     for (const [index, pair] of document.pairs.entries()) {
       for (const test of ['first', 'second'] as const) checkValue(document, pair[test], ['pairs', index, test], context)
     }

@@ -1,9 +1,7 @@
 /** Which repeat tests of the clinic make a measurement error: one series, one measure, limbs of one kind. */
 import { z } from 'zod'
-import * as lists from './code-lists.ts'
-import { fail } from './faults.ts'
 import { LIMB_CONDITIONS } from './measurement-error-document.ts'
-import { quantity } from './quantities.ts'
+import { checkMeasure, measureFields } from './series-document.ts'
 import { personReference, recordReference } from './session-document.ts'
 import { shortText } from './shapes.ts'
 
@@ -12,15 +10,7 @@ export const WITHIN_DAYS = { usual: 14, most: 60 } as const
 
 export const repeatTestsDocument = z
   .strictObject({
-    joint: z.enum(lists.JOINTS),
-    movement: z.enum(lists.MOVEMENTS),
-    contractionMode: z.enum(lists.codesOf(lists.CONTRACTION_MODES)),
-    contractionScheme: z.enum(lists.codesOf(lists.CONTRACTION_SCHEMES)),
-    velocity: quantity('angular_velocity', { min: 0, max: 600 }),
-    measure: z.enum(lists.MEASURES),
-    statistic: z.enum(lists.codesOf(lists.STATISTICS)),
-    /** Of torqueAtAngle, and of nothing else. */
-    angle: quantity('angle', { min: -180, max: 180 }).optional(),
+    ...measureFields,
     scale: z.enum(['absolute', 'percent']),
     limbCondition: z.enum(LIMB_CONDITIONS),
     withinDays: z.int().min(0).max(WITHIN_DAYS.most).default(WITHIN_DAYS.usual),
@@ -30,10 +20,7 @@ export const repeatTestsDocument = z
     /** Absent: made of the number of pairs and their dates. */
     source: shortText(500).optional(),
   })
-  .superRefine(({ measure, angle }, context) => {
-    if ((measure === 'torqueAtAngle') !== (angle !== undefined))
-      fail(context, ['angle'], 'not_applicable', 'An angle goes with torqueAtAngle, and with nothing else.')
-  })
+  .superRefine(checkMeasure)
   .meta({ id: 'RepeatTestsDocument' })
 
 export type RepeatTestsDocument = z.output<typeof repeatTestsDocument>

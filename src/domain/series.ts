@@ -27,3 +27,17 @@ export function parseSeriesKey(key: string): Series {
     velocityDegS: Number(velocity),
   }
 }
+
+interface NamedSeries extends Omit<Series, 'velocityDegS'> {
+  readonly velocity: { readonly canonicalValue: number }
+}
+
+/** What a document or query names. */
+export function seriesOf({ joint, movement, contractionMode, contractionScheme, velocity }: NamedSeries): Series {
+  return { joint, movement, contractionMode, contractionScheme, velocityDegS: velocity.canonicalValue }
+}
+
+/** As answers name it. */
+export function representSeries({ joint, movement, contractionMode, contractionScheme, velocityDegS }: Series) {
+  return { joint, movement, contractionMode, contractionScheme, velocity: { value: velocityDegS, unit: 'deg/s' } }
+}

@@ -1,20 +1,35 @@
 import type { z } from 'zod'
 import { DEFAULT_CONFIDENCE } from '../application/judgement/error-model.ts'
 import { AppError } from '../domain/errors.ts'
-import type { seriesQuery } from './shapes/queries.ts'
+import { WITHIN_DAYS } from '../domain/repeat-tests-document.ts'
+import { seriesOf } from '../domain/series.ts'
+import type { repeatTestsQuery, seriesQuery } from './shapes/queries.ts'
+
+type SeriesQuery = z.output<typeof seriesQuery>
 
 /** A series query in the words of the use cases. */
-export function seriesAsk(query: z.output<typeof seriesQuery>) {
-  const { joint, movement, contractionMode, contractionScheme, velocity, angle } = query
-  if ((query.measure === 'torqueAtAngle') !== (angle !== undefined)) {
+export function seriesAsk(query: SeriesQuery) {
+  return {
+    ...measureAsk(query),
+    confidence: query.confidence ?? DEFAULT_CONFIDENCE,
+    asKnownAt: query.asKnownAt === undefined ? null : new Date(query.asKnownAt),
+  }
+}
+
+export function repeatTestsAsk(query: z.output<typeof repeatTestsQuery>) {
+  const { scale, limbCondition, withinDays = WITHIN_DAYS.usual } = query
+  return { ...measureAsk(query), scale, limbCondition, withinDays }
+}
+
+function measureAsk(query: Omit<SeriesQuery, 'confidence' | 'asKnownAt'>) {
+  const { measure, statistic, angle } = query
+  if ((measure === 'torqueAtAngle') !== (angle !== undefined)) {
     throw new AppError('invalid_query', { detail: 'angle goes with torqueAtAngle, and with nothing else.' })
   }
   return {
-    series: { joint, movement, contractionMode, contractionScheme, velocityDegS: velocity.canonicalValue },
-    measure: query.measure,
-    statistic: query.statistic,
-    confidence: query.confidence ?? DEFAULT_CONFIDENCE,
-    asKnownAt: query.asKnownAt === undefined ? null : new Date(query.asKnownAt),
+    series: seriesOf(query),
+    measure,
+    statistic,
     ...(angle === undefined ? {} : { angleDeg: angle.canonicalValue }),
   }
 }

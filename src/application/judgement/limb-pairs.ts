@@ -11,6 +11,7 @@ import {
   type Measured,
   type PreInjuryBaseline,
 } from '../../compute/index.ts'
+import { representSeries, type Series } from '../../domain/series.ts'
 import type { JudgedResultRow } from '../../store/result-store.ts'
 import { readMeasure } from '../results/measures-document.ts'
 import { compareMeasure } from './compare-results.ts'
@@ -23,6 +24,17 @@ export interface MeasureAsk {
   readonly statistic: string
   readonly angleDeg?: number
   readonly confidence: number
+}
+
+/** What is asked of whom, as answers name it. */
+export function representMeasureAsk(ask: MeasureAsk & { readonly subjectId: string; readonly series: Series }) {
+  return {
+    subjectId: ask.subjectId,
+    ...representSeries(ask.series),
+    measure: ask.measure,
+    statistic: ask.statistic,
+    ...(ask.angleDeg === undefined ? {} : { angle: { value: ask.angleDeg, unit: 'deg' } }),
+  }
 }
 
 export interface JudgedPair {

@@ -1,6 +1,7 @@
 import { documentError } from '../../domain/errors.ts'
 import type { MeasurementErrorDocument } from '../../domain/measurement-error-document.ts'
 import type { LazyDocument } from '../../domain/parsed.ts'
+import { seriesOf } from '../../domain/series.ts'
 import type { Context } from '../context.ts'
 import { createOnce, type Created, type OnceKey } from '../create-once.ts'
 import { estimateMeasurementError } from './estimate-measurement-error.ts'
@@ -15,11 +16,9 @@ export async function recordMeasurementError(
     const { sent, value } = input.document()
     const estimate = estimateMeasurementError(value)
     if (!estimate.ok) throw documentError([estimate.fault])
-    const { joint, movement, contractionMode, contractionScheme, velocity } = value
-    const series = { joint, movement, contractionMode, contractionScheme, velocityDegS: velocity.canonicalValue }
     const { pairs } = sent as { pairs: unknown }
     const body = await storeMeasurementError(tx, ctx, trace, {
-      about: { ...value, series },
+      about: { ...value, series: seriesOf(value) },
       scope: await resolveErrorScope(tx, value),
       pairs,
       estimate: estimate.value,

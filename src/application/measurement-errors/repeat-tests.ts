@@ -1,9 +1,9 @@
-/** The clinic's repeat tests of a series as a measurement error: of all, of each operator, of each machine. */
+/** The clinic's repeat tests of a series as a measurement error: of all, of each operator, machine, and operator on a machine. */
 import { MEASURE_UNITS, type ErrorScope } from '../../compute/index.ts'
 import { AppError } from '../../domain/errors.ts'
 import type { LazyDocument } from '../../domain/parsed.ts'
 import type { RepeatTestsDocument } from '../../domain/repeat-tests-document.ts'
-import { seriesKey, type Series } from '../../domain/series.ts'
+import { representSeries, seriesKey, seriesOf, type Series } from '../../domain/series.ts'
 import { loadEpisodesOfSubject } from '../../store/episode-store.ts'
 import { loadFlags } from '../../store/flag-store.ts'
 import { loadResultsOfRepeaters, type JudgedResultRow } from '../../store/result-store.ts'
@@ -41,8 +41,12 @@ export async function readRepeatTests(ctx: Context, ask: RepeatTestsAsk) {
       limbCondition: ask.limbCondition,
       withinDays: ask.withinDays,
       all: groupOf(ask, pairs),
-      byOperator: groupsBy(pairs, ({ operatorId }) => operatorId).map(([operatorId, group]) => ({ operatorId, ...groupOf(ask, group) })), // prettier-ignore
-      byDynamometer: groupsBy(pairs, ({ dynamometerId }) => dynamometerId).map(([dynamometerId, group]) => ({ dynamometerId, ...groupOf(ask, group) })), // prettier-ignore
+      byOperator: groupsOf(ask, pairs, ({ operatorId }) => ({ operatorId })),
+      byDynamometer: groupsOf(ask, pairs, ({ dynamometerId }) => ({ dynamometerId })),
+      byOperatorAndDynamometer: groupsOf(ask, pairs, ({ operatorId, dynamometerId }) => ({
+        operatorId,
+        dynamometerId,
+      })),
       pairs: pairs.map(({ first, second, firstValue, secondValue }) => ({
         first: { resultId: first.row.id, sessionId: first.row.sessionId, value: firstValue },
         second: { resultId: second.row.id, sessionId: second.row.sessionId, value: secondValue },
@@ -52,11 +56,6 @@ export async function readRepeatTests(ctx: Context, ask: RepeatTestsAsk) {
     }
   })
 }
-
-const representSeries = ({ velocityDegS, ...series }: Series) => ({
-  ...series,
-  velocity: { value: velocityDegS, unit: 'deg/s' },
-})
 
 /** From then on changes of the series are judged with it, where there are pairs enough and the limbs are alike. */
 export async function adoptRepeatTests(
@@ -89,9 +88,9 @@ export async function adoptRepeatTests(
 const plain = ({ value, unit }: { value: number; unit: string }) => ({ value, unit })
 
 function askOf(document: RepeatTestsDocument): RepeatTestsAsk {
-  const { joint, movement, contractionMode, contractionScheme, velocity, angle } = document
+  const { angle } = document
   return {
-    series: { joint, movement, contractionMode, contractionScheme, velocityDegS: velocity.canonicalValue },
+    series: seriesOf(document),
     measure: document.measure,
     statistic: document.statistic,
     scale: document.scale,
@@ -116,7 +115,7 @@ async function collectPairs(
   const pairing = { ...ask, rules: await loadRulesInForce(tx, ctx.now) }
   const pairs: RepeatedPair[] = []
   const leftOut: LeftOut[] = []
-  for (const [subjectId, rows] of groupsBy(await loadResultsOfRepeaters(tx, series), (row) => row.subjectId)) {
+  for (const [subjectId, rows] of Map.groupBy(await loadResultsOfRepeaters(tx, series), (row) => row.subjectId)) {
     if (subjectId === null) continue
     trace.subject(subjectId)
     const found = pairRepeats(await testsOf(tx, ctx, subjectId, rows, ask), repeats, pairing)
@@ -165,10 +164,14 @@ function groupOf(ask: RepeatTestsAsk, pairs: readonly RepeatedPair[]) {
     : { pairs: pairs.length, estimate: null, reason: estimate.fault.code }
 }
 
-function groupsBy<T>(items: readonly T[], key: (item: T) => string | null): [string | null, T[]][] {
-  const groups = new Map<string | null, T[]>()
-  for (const item of items) groups.set(key(item), [...(groups.get(key(item)) ?? []), item])
-  return [...groups]
+/** One group for each that tested, or was tested on; its pairs are those that an error adopted for it would rest on. */
+function groupsOf<Scope extends Partial<ErrorScope>>(
+  ask: RepeatTestsAsk,
+  pairs: readonly RepeatedPair[],
+  scopeOf: (pair: RepeatedPair) => Scope,
+) {
+  const groups = Map.groupBy(pairs, (pair) => JSON.stringify(scopeOf(pair)))
+  return [...groups].map(([scope, group]) => ({ ...(JSON.parse(scope) as Scope), ...groupOf(ask, group) }))
 }
 
 const isOf = (pair: RepeatedPair, { operatorId, dynamometerId }: ErrorScope): boolean =>

@@ -5,7 +5,7 @@
 import type { Analysis, AnalysisParameters } from '../../compute/index.ts'
 import type { LazyDocument } from '../../domain/parsed.ts'
 import type { ReanalysisPreviewQuestion } from '../../domain/reanalysis-preview-document.ts'
-import { seriesKey } from '../../domain/series.ts'
+import { seriesKey, seriesOf } from '../../domain/series.ts'
 import type { JudgedResultRow } from '../../store/result-store.ts'
 import { loadSubject } from '../../store/subject-store.ts'
 import { withClinic } from '../../tenancy/with-clinic.ts'
@@ -68,10 +68,10 @@ function parametersOf({ choices, angle }: ReanalysisPreviewQuestion): AnalysisPa
 }
 
 function askOf(subjectId: string, question: ReanalysisPreviewQuestion): TrendAsk {
-  const { joint, movement, contractionMode, contractionScheme, velocity, side, measure, statistic, angle } = question
+  const { side, measure, statistic, angle } = question
   return {
     subjectId,
-    series: { joint, movement, contractionMode, contractionScheme, velocityDegS: velocity.canonicalValue },
+    series: seriesOf(question),
     side,
     measure,
     statistic,

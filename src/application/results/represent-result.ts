@@ -1,4 +1,4 @@
-import { parseSeriesKey } from '../../domain/series.ts'
+import { parseSeriesKey, representSeries } from '../../domain/series.ts'
 import type { FlagRow } from '../../store/flag-store.ts'
 import type { JudgedResultRow } from '../../store/result-store.ts'
 import { holdOn } from '../judgement/history.ts'
@@ -10,18 +10,13 @@ interface StoredRepetitions {
 
 /** A result as documents show it. `held` while a hold flag stands; `superseded` once an amendment replaced it. */
 export function representResult(row: JudgedResultRow, flags: readonly FlagRow[], knownAt: Date) {
-  const series = parseSeriesKey(row.series)
   const { counted, notCounted } = row.repetitions as StoredRepetitions
   const held = holdOn({ flags, knownAt }, row) !== null
   return {
     id: row.id,
     set: row.setKey,
     side: row.side,
-    joint: series.joint,
-    movement: series.movement,
-    contractionMode: series.contractionMode,
-    contractionScheme: series.contractionScheme,
-    velocity: { value: series.velocityDegS, unit: 'deg/s' },
+    ...representSeries(parseSeriesKey(row.series)),
     origin: row.origin,
     state: row.isCurrent ? (held ? 'held' : 'final') : 'superseded',
     measures: row.measures as Record<string, unknown>,

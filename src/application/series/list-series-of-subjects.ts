@@ -1,6 +1,6 @@
 /** What may be asked for as a trend: each series of a subject, its sides, and the measures it has values of. */
 import { MEASURES } from '../../domain/code-lists.ts'
-import { parseSeriesKey } from '../../domain/series.ts'
+import { parseSeriesKey, representSeries } from '../../domain/series.ts'
 import { loadSeries, loadSeriesMeasures, type SeriesMeasureRow, type SeriesRow } from '../../store/result-store.ts'
 import { loadSubjects } from '../../store/subject-store.ts'
 import type { Context } from '../context.ts'
@@ -26,7 +26,7 @@ export async function listSeriesOfSubjects(
 function seriesOf(sides: readonly SeriesRow[], measures: readonly SeriesMeasureRow[]): SeriesRepresentation[] {
   const keys = [...new Set(sides.map((row) => row.series))]
   const items = keys.map((key) =>
-    representSeries(
+    representListed(
       key,
       sides.filter((row) => row.series === key),
       measures.filter((row) => row.series === key),
@@ -35,15 +35,10 @@ function seriesOf(sides: readonly SeriesRow[], measures: readonly SeriesMeasureR
   return items.sort(byNameThenVelocity)
 }
 
-function representSeries(key: string, sides: readonly SeriesRow[], measured: readonly SeriesMeasureRow[]) {
-  const { joint, movement, contractionMode, contractionScheme, velocityDegS } = parseSeriesKey(key)
+function representListed(key: string, sides: readonly SeriesRow[], measured: readonly SeriesMeasureRow[]) {
   const angles = [...new Set(measured.flatMap((row) => row.angleDeg ?? []))].sort((a, b) => a - b)
   return {
-    joint,
-    movement,
-    contractionMode,
-    contractionScheme,
-    velocity: { value: velocityDegS, unit: 'deg/s' },
+    ...representSeries(parseSeriesKey(key)),
     sides: sides.map((row) => ({
       side: row.side,
       tests: row.tests,
@@ -61,7 +56,7 @@ function representSeries(key: string, sides: readonly SeriesRow[], measured: rea
   }
 }
 
-export type SeriesRepresentation = ReturnType<typeof representSeries>
+export type SeriesRepresentation = ReturnType<typeof representListed>
 
 function byNameThenVelocity(a: SeriesRepresentation, b: SeriesRepresentation): number {
   const name = (one: SeriesRepresentation) =>

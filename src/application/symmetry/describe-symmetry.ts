@@ -2,7 +2,7 @@
 import { COMPUTE_VERSION, REFERENCE_DATA_VERSION } from '../../compute/index.ts'
 import type { Series } from '../../domain/series.ts'
 import type { History } from '../judgement/history.ts'
-import { judgePairs, type MeasureAsk } from '../judgement/limb-pairs.ts'
+import { judgePairs, representMeasureAsk, type MeasureAsk } from '../judgement/limb-pairs.ts'
 import { representPair } from '../judgement/represent-pair.ts'
 
 export interface SymmetryAsk extends MeasureAsk {
@@ -14,18 +14,8 @@ export interface SymmetryAsk extends MeasureAsk {
 export type Symmetry = ReturnType<typeof describeSymmetry>
 
 export function describeSymmetry(history: History, ask: SymmetryAsk) {
-  const { series } = ask
   return {
-    series: {
-      subjectId: ask.subjectId,
-      joint: series.joint,
-      movement: series.movement,
-      contractionMode: series.contractionMode,
-      contractionScheme: series.contractionScheme,
-      velocity: { value: series.velocityDegS, unit: 'deg/s' },
-      measure: ask.measure,
-      statistic: ask.statistic,
-    },
+    series: representMeasureAsk(ask),
     involvedSide: history.episode?.involvedSide ?? null,
     confidence: ask.confidence,
     points: judgePairs(history, history.results, ask).map((pair) => ({

@@ -29,7 +29,7 @@ import {
 } from '../judgement/error-model.ts'
 import type { VisitFacts } from '../judgement/facts.ts'
 import { flagsOf, holdOn, type History } from '../judgement/history.ts'
-import { standingValue, type MeasureAsk } from '../judgement/limb-pairs.ts'
+import { representMeasureAsk, standingValue, type MeasureAsk } from '../judgement/limb-pairs.ts'
 import { isPrimary } from '../judgement/primary-measures.ts'
 import { representReasons } from '../judgement/represent-comparability.ts'
 import { readMeasure } from '../results/measures-document.ts'
@@ -72,7 +72,7 @@ export function describeTrend(history: History, ask: TrendAsk) {
   const latest = points.at(-1)
   const verdicts = judged.filter((point) => point.changeFromPrevious !== null).length * 2
   return {
-    series: { subjectId: ask.subjectId, ...representSeries(ask) },
+    series: { ...representMeasureAsk(ask), side: ask.side },
     confidence: ask.confidence,
     primary: isPrimary(history.episode, ask.series, ask.measure),
     betterWhen: betterWhen(ask.measure as MeasureName, ask.statistic),
@@ -221,20 +221,6 @@ function thresholdOf(ask: TrendAsk, last: Point, unit: string) {
 function isWithin(row: JudgedResultRow, { from, to }: TrendAsk): boolean {
   const day = row.startedAt.slice(0, 10)
   return (from === null || day >= from) && (to === null || day <= to)
-}
-
-function representSeries({ series, side, measure, statistic, angleDeg }: TrendAsk) {
-  return {
-    joint: series.joint,
-    side,
-    movement: series.movement,
-    contractionMode: series.contractionMode,
-    contractionScheme: series.contractionScheme,
-    velocity: { value: series.velocityDegS, unit: 'deg/s' },
-    measure,
-    statistic,
-    ...(angleDeg === undefined ? {} : { angle: { value: angleDeg, unit: 'deg' } }),
-  }
 }
 
 const unitOf = (ask: TrendAsk): string => readMeasure({}, ask.measure, ask.statistic).unit

@@ -7,7 +7,7 @@ import { criteriaSet } from '../shapes/criteria-set.ts'
 import { dynamometer } from '../shapes/dynamometer.ts'
 import { episode } from '../shapes/episode.ts'
 import { clinicMember } from '../shapes/me.ts'
-import { measurementError } from '../shapes/measurement-error.ts'
+import { measurementError, repeatTests } from '../shapes/measurement-error.ts'
 import { observation } from '../shapes/observation.ts'
 import { readiness } from '../shapes/readiness.ts'
 import { reportSummary, shownReport, squad, teamChanges, teamReport } from '../shapes/report.ts'
@@ -70,6 +70,7 @@ function makeObjects(shapes: ShapeTypes) {
     dynamometer: shapes.object(dynamometer),
     criteriaSet: shapes.object(criteriaSet),
     measurementError: shapes.object(measurementError),
+    repeatTests: shapes.object(repeatTests),
     auditEvent: shapes.object(auditEvent),
     squad: shapes.object(squad),
     teamReport: shapes.object(teamReport),

@@ -242,6 +242,27 @@ export const JUDGEMENT_WORDS: Readonly<Record<string, string>> = {
   'MeasurementError.pairs': 'Number of pairs, one for each person',
   'MeasurementError.intraclassCorrelation': 'How well tests tell people apart (Shrout & Fleiss 1979, Psychol Bull 86:420-8; McGraw & Wong 1996, Psychol Methods 1:30-46)', // prettier-ignore
   'MeasurementError.notes': 'What must be read with it',
+  RepeatTests: 'Repeat tests of this clinic in a series, as a measurement error',
+  'RepeatTests.series': 'The series asked for',
+  'RepeatTests.scale': 'absolute: in the unit of the measure at every level; percent: it grows with the value',
+  'RepeatTests.limbCondition': 'The kind of limb asked for',
+  'RepeatTests.withinDays': 'Longest time between the tests of a pair, d',
+  'RepeatTests.all': 'All pairs together',
+  RepeatTestsSeries: 'A series, without side and measure',
+  RepeatTestsAll: 'Pairs of tests, and what they say together',
+  RepeatTestsByOperator: 'Pairs of tests by one operator',
+  RepeatTestsByDynamometer: 'Pairs of tests on one machine',
+  RepeatTestsByOperatorAndDynamometer: 'Pairs of tests by one operator on one machine',
+  ErrorEstimate: 'A measurement error out of pairs of tests',
+  'ErrorEstimate.pairs': 'Number of pairs, one for each person',
+  'ErrorEstimate.intraclassCorrelation': 'How well tests tell people apart (Shrout & Fleiss 1979, Psychol Bull 86:420-8; McGraw & Wong 1996, Psychol Methods 1:30-46)', // prettier-ignore
+  'ErrorEstimate.notes': 'What must be read with it',
+  RepeatTestsPair: 'A test and its repeat after setting up anew',
+  'RepeatTestsPair.first': 'The test that is repeated',
+  'RepeatTestsPair.second': 'Its repeat',
+  TestOfPair: 'One of two tests',
+  RepeatTestsLeftOut: 'A repeat test that makes no pair',
+  'RepeatTestsLeftOut.reason': 'Why it makes none, as a code word',
   StandardErrorOfMeasurement: 'SEM: spread of one test about the true value, a shift between the tests left in (Weir 2005, J Strength Cond Res 19:231-40)', // prettier-ignore
   'StandardErrorOfMeasurement.value': 'The SEM, in the unit beside it',
   MinimalDetectableChange: 'MDC: change of two tests beyond their error, quantile x root 2 x SEM (Weir 2005, J Strength Cond Res 19:231-40)', // prettier-ignore

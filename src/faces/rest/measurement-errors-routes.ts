@@ -1,18 +1,17 @@
 import type { FastifyInstance } from 'fastify'
-import { z } from 'zod'
 import { listMeasurementErrors } from '../../application/measurement-errors/list-measurement-errors.ts'
 import { recordMeasurementError } from '../../application/measurement-errors/record-measurement-error.ts'
 import { adoptRepeatTests, readRepeatTests } from '../../application/measurement-errors/repeat-tests.ts'
 import { pageRequest } from '../../application/shared/paging.ts'
-import { LIMB_CONDITIONS, measurementErrorDocument } from '../../domain/measurement-error-document.ts'
-import { repeatTestsDocument, WITHIN_DAYS } from '../../domain/repeat-tests-document.ts'
+import { measurementErrorDocument } from '../../domain/measurement-error-document.ts'
+import { repeatTestsDocument } from '../../domain/repeat-tests-document.ts'
 import { created, onceKey } from './requests.ts'
 import type { FaceDeps } from '../context.ts'
 import { route } from './route.ts'
 import { measurementError, repeatTests } from '../shapes/measurement-error.ts'
 import { creationHeaders, pageOf, pagingQuery } from '../shapes/common.ts'
-import { seriesQuery } from '../shapes/queries.ts'
-import { seriesAsk } from '../series-ask.ts'
+import { repeatTestsQuery } from '../shapes/queries.ts'
+import { repeatTestsAsk } from '../series-ask.ts'
 
 /** A thousand pairs, each number with its unit. */
 const PAIRS_BODY_BYTES = 256 * 1024
@@ -40,24 +39,12 @@ export function measurementErrorRoutes(app: FastifyInstance, deps: FaceDeps): vo
     url: '/v1/measurement-errors/from-repeats',
     action: 'measurement-errors.list',
     tag: 'measurement errors',
-    summary: 'What the clinic’s repeat tests say of its measurement error: of all, by operator, by machine',
+    summary: 'What the clinic’s repeat tests say of its measurement error: of all, by operator, by machine, by both',
     description:
       'A session with the purpose repeat_test and the one it repeats make a pair; one pair a person. Setups that may not be compared, other limbs and held values are left out, and named.', // prettier-ignore
-    query: seriesQuery.omit({ confidence: true, asKnownAt: true }).extend({
-      scale: z.enum(['absolute', 'percent']),
-      limbCondition: z.enum(LIMB_CONDITIONS),
-      withinDays: z.coerce.number().int().min(0).max(WITHIN_DAYS.most).optional(),
-    }),
+    query: repeatTestsQuery,
     answers: { 200: repeatTests },
-    answer: async (ctx, { query }) => {
-      const { scale, limbCondition, withinDays = WITHIN_DAYS.usual, ...series } = query
-      const {
-        asKnownAt: _,
-        confidence: __,
-        ...ask
-      } = seriesAsk({ ...series, confidence: undefined, asKnownAt: undefined })
-      return { body: await readRepeatTests(ctx, { ...ask, measure: query.measure, scale, limbCondition, withinDays }) }
-    },
+    answer: async (ctx, { query }) => ({ body: await readRepeatTests(ctx, repeatTestsAsk(query)) }),
   })
 
   route(app, deps, {

@@ -5,6 +5,7 @@ import { reanalysisPreviewQuestion } from '../../domain/reanalysis-preview-docum
 import type { FaceDeps } from '../context.ts'
 import { route } from './route.ts'
 import { id, idParams, instant, plainQuantity } from '../shapes/common.ts'
+import { seriesNamed } from '../shapes/trend.ts'
 
 const verdict = z.enum(['increased', 'decreased', 'within_measurement_error', 'undetermined'])
 const change = z.strictObject({ verdict, difference: plainQuantity.nullable() }).nullable()
@@ -28,7 +29,7 @@ const seen = z.strictObject({
 
 const reanalysisPreview = z
   .strictObject({
-    series: z.looseObject({ subjectId: id, joint: z.string(), measure: z.string(), statistic: z.string() }),
+    series: seriesNamed,
     choices: z.strictObject({
       filter: z.strictObject({
         kind: z.string(),

@@ -10,6 +10,15 @@ export const instant = z.string().describe('ISO 8601 with offset')
 export const day = z.string().describe('ISO 8601 date')
 export const id = z.string().describe('UUID')
 
+/** What names a series in an answer. */
+export const seriesIdentity = {
+  joint: z.string(),
+  movement: z.string(),
+  contractionMode: z.string(),
+  contractionScheme: z.string(),
+  velocity: plainQuantity,
+}
+
 export const idParams = <const K extends string>(name: K) =>
   z.strictObject({ [name]: z.uuid() } as Record<K, z.ZodUUID>)
 

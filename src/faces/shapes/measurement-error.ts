@@ -1,12 +1,12 @@
 import { z } from 'zod'
 import { LIMB_CONDITIONS } from '../../domain/measurement-error-document.ts'
-import { id, instant, plainQuantity } from './common.ts'
+import { id, instant, plainQuantity, seriesIdentity } from './common.ts'
 import { interval } from './session.ts'
 
 /** Estimates kept before their interval was worked out have none. */
 const detectable = plainQuantity.extend({ interval: interval.optional() })
 
-export const estimate = {
+const estimate = {
   pairs: z.number().int(),
   minimumPairs: z.number().int().describe('Below this it is kept and not used to judge changes'),
   standardErrorOfMeasurement: plainQuantity
@@ -34,18 +34,10 @@ export const estimate = {
   notes: z.array(z.strictObject({ code: z.string(), message: z.string() })),
 }
 
-const testIdentity = {
-  joint: z.string(),
-  movement: z.string(),
-  contractionMode: z.string(),
-  contractionScheme: z.string(),
-  velocity: plainQuantity,
-}
-
 export const measurementError = z
   .strictObject({
     id,
-    ...testIdentity,
+    ...seriesIdentity,
     measure: z.string(),
     scale: z.enum(['absolute', 'percent']),
     limbCondition: z.enum(LIMB_CONDITIONS),
@@ -64,16 +56,18 @@ export const measurementError = z
   .meta({ id: 'MeasurementError' })
 
 const group = {
-  pairs: z.number().int(),
-  estimate: z.strictObject(estimate).nullable(),
+  pairs: z.number().int().describe('Number of pairs, one for each person'),
+  estimate: z.strictObject(estimate).meta({ id: 'ErrorEstimate' }).nullable().describe('null: the reason says why'),
   reason: z.string().optional().describe('Why nothing can be estimated from these pairs'),
 }
 
-const oneTest = z.strictObject({ resultId: id, sessionId: id, value: z.number() })
+const oneTest = z
+  .strictObject({ resultId: id, sessionId: id, value: z.number().describe('In the unit of the pair') })
+  .meta({ id: 'TestOfPair' })
 
 export const repeatTests = z
   .strictObject({
-    series: z.strictObject(testIdentity),
+    series: z.strictObject(seriesIdentity),
     measure: z.string(),
     statistic: z.string(),
     scale: z.enum(['absolute', 'percent']),
@@ -83,8 +77,15 @@ export const repeatTests = z
     byOperator: z
       .array(z.strictObject({ operatorId: id.nullable(), ...group }))
       .describe('null: two operators, or not recorded'),
-    byDynamometer: z.array(z.strictObject({ dynamometerId: id.nullable(), ...group })),
-    pairs: z.array(z.strictObject({ first: oneTest, second: oneTest, unit: z.string() })),
+    byDynamometer: z
+      .array(z.strictObject({ dynamometerId: id.nullable(), ...group }))
+      .describe('null: two machines, or not recorded'),
+    byOperatorAndDynamometer: z
+      .array(z.strictObject({ operatorId: id.nullable(), dynamometerId: id.nullable(), ...group }))
+      .describe('The narrowest: of one operator on one machine'),
+    pairs: z
+      .array(z.strictObject({ first: oneTest, second: oneTest, unit: z.string() }))
+      .describe('One pair for each person: the newest'),
     leftOut: z
       .array(z.strictObject({ resultId: id, sessionId: id, reason: z.string() }))
       .describe('Repeat tests that make no pair, and why'),

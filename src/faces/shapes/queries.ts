@@ -1,6 +1,8 @@
 /** Query parameters that several reads share. */
 import { z } from 'zod'
 import * as lists from '../../domain/code-lists.ts'
+import { LIMB_CONDITIONS } from '../../domain/measurement-error-document.ts'
+import { WITHIN_DAYS } from '../../domain/repeat-tests-document.ts'
 import { wordKey } from '../../domain/shapes.ts'
 import { quantity, quantityOfAnyKind, type Quantity, type QuantityKind } from '../../domain/quantities.ts'
 
@@ -34,6 +36,18 @@ export const seriesQuery = z.strictObject({
   angle: quantityText('angle', '30 deg').optional().describe('Of torqueAtAngle, and of nothing else'),
   confidence: z.coerce.number().min(0.5).max(0.999).optional().describe('0.95 if absent'),
   asKnownAt: z.iso.datetime({ offset: true }).optional().describe('What the service knew at that time; now if absent'),
+})
+
+export const repeatTestsQuery = seriesQuery.omit({ confidence: true, asKnownAt: true }).extend({
+  scale: z.enum(['absolute', 'percent']).describe('Whether the error is of one size at every level, or grows with it'),
+  limbCondition: z.enum(LIMB_CONDITIONS).describe('Pairs of limbs of this kind alone'),
+  withinDays: z.coerce
+    .number()
+    .int()
+    .min(0)
+    .max(WITHIN_DAYS.most)
+    .optional()
+    .describe(`Longest time between the tests of a pair, d; ${WITHIN_DAYS.usual} if absent`),
 })
 
 export const trendQuery = seriesQuery.extend({

@@ -1,7 +1,7 @@
 /** What the result, series and recording routes answer beside the result of a session. */
 import { z } from 'zod'
 import { MEASURES } from '../../domain/code-lists.ts'
-import { id, instant, plainQuantity } from './common.ts'
+import { id, instant, plainQuantity, seriesIdentity } from './common.ts'
 import { flag, measuredValue, result } from './session.ts'
 
 const repetition = z
@@ -46,11 +46,7 @@ export const resultDetail = result
 
 export const series = z
   .strictObject({
-    joint: z.string(),
-    movement: z.string(),
-    contractionMode: z.string(),
-    contractionScheme: z.string(),
-    velocity: plainQuantity,
+    ...seriesIdentity,
     sides: z.array(
       z.strictObject({ side: z.enum(['left', 'right']), tests: z.number().int(), firstAt: instant, lastAt: instant }),
     ),

@@ -3,7 +3,7 @@ import { z } from 'zod'
 import { MEASURES } from '../../domain/code-lists.ts'
 import { recordingDocument, sessionDocument, setDocument } from '../../domain/session-document.ts'
 import { axisErrors, axisMove } from './axis-offset.ts'
-import { id, instant, plainQuantity, plainSystemAndValue } from './common.ts'
+import { id, instant, plainQuantity, plainSystemAndValue, seriesIdentity } from './common.ts'
 
 export const measuredValue = z
   .strictObject({
@@ -44,11 +44,7 @@ export const result = z
     id,
     set: z.string(),
     side: z.enum(['left', 'right']),
-    joint: z.string(),
-    movement: z.string(),
-    contractionMode: z.string(),
-    contractionScheme: z.string(),
-    velocity: plainQuantity,
+    ...seriesIdentity,
     origin: z.enum(['computed', 'reported']),
     state: z.enum(['final', 'held', 'superseded']),
     measures,

@@ -1,17 +1,13 @@
 /** What the trend and symmetry routes answer. */
 import { z } from 'zod'
 import { SIDES } from '../../domain/code-lists.ts'
-import { id, instant, plainQuantity } from './common.ts'
+import { id, instant, plainQuantity, seriesIdentity } from './common.ts'
 import { comparabilityReason, comparabilityVerdict, interval, symmetryEntry } from './session.ts'
 
-const seriesNamed = z.strictObject({
+export const seriesNamed = z.strictObject({
   subjectId: id,
-  joint: z.string(),
+  ...seriesIdentity,
   side: z.enum(SIDES).optional(),
-  movement: z.string(),
-  contractionMode: z.string(),
-  contractionScheme: z.string(),
-  velocity: plainQuantity,
   measure: z.string(),
   statistic: z.string(),
   angle: plainQuantity.optional(),

@@ -227,6 +227,48 @@ describe('repeat tests', () => {
   })
 })
 
+describe('repeat tests by two operators on two machines', () => {
+  it('are told by operator on a machine as well, and an error adopted for both rests on those pairs', async () => {
+    const lab = await makeWorld(service)
+    const { clinician, assistant } = lab.clinic.principals
+    const here = { id: lab.dynamometerId, descriptionVersion: 1 }
+    const test = async (n: number, torques: readonly [number, number], by: readonly [string, string], on?: object) => {
+      const person = n === 1 ? lab : await worldIn(service, lab.clinic, `RB-${n}`, { calibrated: false })
+      const machine = on ?? { id: person.dynamometerId, descriptionVersion: 1 }
+      const make = (i: 0 | 1, first?: LooseDocument) => visit(person, `2026-06-0${2 + 2 * i}`, torques[i], (document) => {
+        if (i === 1) repeats(first)(document)
+        document.operator = { id: by[i] }
+        document.dynamometer = machine
+      }) // prettier-ignore
+      await make(1, await make(0))
+      return person.dynamometerId
+    }
+    for (const [n, first, second] of [[1, 62, 67], [2, 78, 76], [3, 81, 87]] as const) await test(n, [first, second], [clinician, clinician], here) // prettier-ignore
+    const there = await test(4, [55, 55], [clinician, clinician])
+    await test(5, [66, 63], [assistant, assistant], here)
+    await test(6, [70, 71], [clinician, assistant], here)
+    const { all, byOperator, byDynamometer, byOperatorAndDynamometer: byBoth } = (await lab.clinician.get(ask())).body
+    const counts = (groups: LooseDocument[]) => groups.map(({ operatorId, dynamometerId, pairs }) => [operatorId, dynamometerId, pairs]) // prettier-ignore
+    expect(all.pairs).toBe(6)
+    expect(counts(byOperator)).toEqual(expect.arrayContaining([[clinician, undefined, 4], [assistant, undefined, 1], [null, undefined, 1]])) // prettier-ignore
+    expect(counts(byDynamometer)).toEqual(
+      expect.arrayContaining([
+        [undefined, here.id, 5],
+        [undefined, there, 1],
+      ]),
+    )
+    expect(counts(byBoth)).toHaveLength(4)
+    expect(counts(byBoth)).toEqual(expect.arrayContaining([[clinician, here.id, 3], [clinician, there, 1], [assistant, here.id, 1], [null, here.id, 1]])) // prettier-ignore
+    // Differences 5, -2 and 6: squares sum to 65, over twice three pairs
+    const narrowest = byBoth.find(({ pairs }: LooseDocument) => pairs === 3)
+    expect(narrowest.estimate.standardErrorOfMeasurement.value).toBeCloseTo(Math.sqrt(65 / 6), 9)
+    expect(narrowest.estimate.standardErrorOfMeasurement.interval.confidence).toBe(0.95)
+    expect(byBoth.filter(({ pairs }: LooseDocument) => pairs < 3)).toMatchObject(Array(3).fill({ estimate: null, reason: 'fewer_than_three_pairs' })) // prettier-ignore
+    const adopted = await lab.owner.post(URL_, body({ operator: { id: clinician }, dynamometer: { id: here.id } }))
+    expect(adopted.body).toMatchObject({ scope: 'operator_and_dynamometer', ...narrowest.estimate })
+  }, 60_000)
+})
+
 describe('a repeat test', () => {
   it('names a session of the same person, or is refused; and only a repeat test names one', async () => {
     const [one, two] = people

@@ -49,6 +49,7 @@ export const FIELD_RECIPES: Readonly<Record<string, (ids: Ids) => Args>> = {
   'Query.dynamometer': (ids) => ({ id: ids.dynamometerId }),
   'Query.dynamometers': () => ({ first: 2 }),
   'Query.measurementErrors': () => ({ first: 2 }),
+  'Query.repeatTests': () => ({ ...SERIES, scale: 'absolute', limbCondition: 'operated' }),
   'Query.criteriaSets': () => ({}),
   'Query.report': (ids) => ({ id: ids.reportId }),
   'Query.consents': (ids) => ({ subjectId: ids.subjectId }),

@@ -3,7 +3,7 @@ import { beforeAll, describe, expect, it } from 'vitest'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { freshClinic, makeTestService, type Api } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
-import { seriesQuery } from '../../application/sessions/documents.ts'
+import { seriesQuery, worldIn } from '../../application/sessions/documents.ts'
 import { makeIds, type Ids } from '../rest/route-recipes.ts'
 import { asker, dataOf, type Ask } from './ask.ts'
 import { operationsFor, queryArgs, queryNames } from './field-recipes.ts'
@@ -23,6 +23,13 @@ beforeAll(async () => {
   owner = service.api(clinic.tokens.owner)
   ask = asker(service, clinic.tokens.owner)
   await ids.world.pushVisit('2026-11-15', { extension: { left: 150, right: 181 } })
+  // Three people tested twice: enough for an estimate
+  for (const n of [1, 2, 3]) {
+    const person = await worldIn(service, clinic, `RB-9${n}`, { calibrated: false })
+    await person.pushVisit('2026-11-10', { extension: { left: 150, right: 120 + n } })
+    const change = (document: LooseDocument) => (document.purpose = 'repeat_test')
+    await person.pushVisit('2026-11-12', { extension: { left: 150, right: 123 - n }, change })
+  }
 }, 120_000)
 
 /** Where REST says the same. A list or page of REST is its items; of a connection the nodes are compared with them. */
@@ -42,6 +49,8 @@ const REST: Readonly<Record<string, (ids: Ids) => string>> = {
   dynamometer: ({ dynamometerId }) => `/v1/dynamometers/${dynamometerId}`,
   dynamometers: () => '/v1/dynamometers?limit=2',
   measurementErrors: () => '/v1/measurement-errors?limit=2',
+  repeatTests: () =>
+    `/v1/measurement-errors/from-repeats?${seriesQuery({ scale: 'absolute', limbCondition: 'operated' })}`,
   criteriaSets: () => '/v1/criteria-sets',
   report: ({ reportId }) => `/v1/reports/${reportId}`,
   consents: ({ subjectId }) => `/v1/subjects/${subjectId}/consents`,
@@ -117,6 +126,7 @@ describe('the same record over REST and GraphQL', () => {
     const address = REST[name]
     if (address === undefined) throw new Error(`${name} has no counterpart here`)
     const rest = await got(address(ids))
+    if (name === 'repeatTests') expect(rest.all).toMatchObject({ pairs: 3, estimate: { pairs: 3 } })
     const told = await whole(name)
     if (name === 'session') {
       const { session, document, ...more } = rest

@@ -4,7 +4,9 @@ import { readNextSetup } from '../../../application/setups/read-next-setup.ts'
 import { listDynamometers } from '../../../application/dynamometers/list-dynamometers.ts'
 import { getDynamometer } from '../../../application/dynamometers/get-dynamometer.ts'
 import { listMeasurementErrors } from '../../../application/measurement-errors/list-measurement-errors.ts'
-import { nextSetupQuery } from '../../shapes/queries.ts'
+import { readRepeatTests } from '../../../application/measurement-errors/repeat-tests.ts'
+import { repeatTestsAsk } from '../../series-ask.ts'
+import { nextSetupQuery, repeatTestsQuery } from '../../shapes/queries.ts'
 import { connection, pageAsked, pageQuery } from '../connection.ts'
 import { read } from '../field.ts'
 import { listOf, type Types } from '../types.ts'
@@ -59,6 +61,15 @@ export function setupFields(types: Types) {
           const page = pageAsked(query)
           return connection(await listMeasurementErrors(gql.clinic(), { page }), page)
         },
+      }),
+      repeatTests: read(shapes, {
+        description:
+          'What the clinic’s repeat tests say of its measurement error: of all, by operator, by machine, by both',
+        action: 'measurement-errors.list',
+        type: types.repeatTests,
+        query: repeatTestsQuery,
+        cost: 50,
+        answer: (gql, query) => readRepeatTests(gql.clinic(), repeatTestsAsk(query)),
       }),
     },
     mutation: {},
