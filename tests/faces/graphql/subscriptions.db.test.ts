@@ -11,6 +11,7 @@ import { freshTeam, ISSUER } from '../../harness/clinic.ts'
 import { readme } from '../../harness/readme.ts'
 import { clinicWorld, day, type ClinicWorld } from '../../harness/sharing-clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
+import { asker, dataOf } from './ask.ts'
 import { follow, initialised, listeningService, rawSocket, until } from './sockets.ts'
 
 const database = await testDatabase()
@@ -76,6 +77,15 @@ describe('a subscription', () => {
     // The first may be told after the second was stored: it is told as it stands then.
     expect(told.events.map(({ data }) => data.sessionStored.id).slice(0, 2)).toEqual([session.id, session.id])
     expect(told.events[1]?.data.sessionStored.version).toBe(2)
+  })
+
+  it('tells of a session that was pushed over GraphQL', async () => {
+    const told = await follow(service, here.clinic.tokens.clinician, BRIEF)
+    const query = 'mutation ($document: SessionInput!, $key: String!) { pushSession(document: $document, idempotencyKey: $key) { session { id version } } }' // prettier-ignore
+    const variables = { document: here.visit('2026-03-12'), key: 'over-graphql-1' }
+    const { pushSession } = await dataOf(asker(service, here.clinic.tokens.integration)(query, variables))
+    await until(() => told.events.length === 1)
+    expect(told.events).toEqual([{ data: { sessionStored: pushSession.session } }])
   })
 
   it('tells of a report when it is signed, and of its next version', async () => {
@@ -297,6 +307,7 @@ describe('what is refused', () => {
     ['too many tokens', `subscription { sessionStored { ${'id '.repeat(1_000)} } }`, 'BAD_OPERATION'],
     ['a syntax tree', JSON.stringify({ kind: 'Document', definitions: [] }), 'BAD_USER_INPUT'],
     ['what is unknown', 'subscription { somethingElse { id } }', 'BAD_OPERATION'],
+    ['what costs more than 5,000', `subscription { sessionStored { results { ${'id '.repeat(700)} } } }`, 'QUERY_TOO_COSTLY'], // prettier-ignore
   ])('%s', async (_what, query, code) => {
     const raw = await initialised(service.url, token())
     raw.say(subscribeTo(query))
@@ -308,6 +319,34 @@ describe('what is refused', () => {
     expect(events).toEqual([{ action: 'graphql.operation', outcome: 'refused', details: { code: extensions.problem.code } }]) // prettier-ignore
     raw.socket.close()
     await raw.closed
+  })
+
+  it('more than eight levels, which is as deep as a session goes', async () => {
+    const raw = await initialised(service.url, token())
+    const levels = (deepest: string) => `subscription { sessionStored { results { detail { repetitions { list { loadRange { start { ${deepest} } } } } } } } }` // prettier-ignore
+    raw.say(subscribeTo(levels('value { more }'), 'nine'))
+    await until(() => raw.heard.length === 2)
+    expect(raw.heard[1]).toMatchObject({ id: 'nine', type: 'error' })
+    const said = raw.heard[1].payload.map(({ message, extensions }: { message: string; extensions: { code: string } }) => `${extensions.code} ${message}`) // prettier-ignore
+    expect(said.join('\n')).toContain('BAD_OPERATION Query depth limit of 8 exceeded')
+    const before = service.follows()
+    raw.say(subscribeTo(levels('value'), 'eight'))
+    await until(() => service.follows() > before)
+    raw.socket.close()
+  })
+
+  it('a mutation that would be accepted over HTTP, and it has no effect', async () => {
+    const subjects = async () => (await there.owner.get('/v1/subjects?limit=200')).body.items.length as number
+    const before = await subjects()
+    const raw = await initialised(service.url, token())
+    const query = 'mutation { createSubject(document: { sex: female }, idempotencyKey: "over-the-socket") { id } }'
+    raw.say(subscribeTo(query))
+    await until(() => raw.heard.length === 2)
+    expect(raw.heard[1]).toMatchObject({ type: 'error', payload: [{ message: 'Here one subscription is asked for; queries and mutations go over HTTP.', extensions: { code: 'BAD_OPERATION' } }] }) // prettier-ignore
+    expect(await subjects()).toBe(before)
+    expect((await dataOf(asker(service, token())(query))).createSubject.id).toBeTypeOf('string')
+    expect(await subjects()).toBe(before + 1)
+    raw.socket.close()
   })
 
   it('a subscription over HTTP', async () => {
