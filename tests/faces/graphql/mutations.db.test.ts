@@ -135,6 +135,28 @@ describe('when the log cannot be written', () => {
     const after = await sql<{ n: number }>(service, 'select count(*)::int as n from subject where clinic_id = $1', [clinic.clinicId]) // prettier-ignore
     expect(after).toEqual(before)
   })
+
+  it('an earlier mutation of the operation stands, and a retry with the same keys brings the answers of both', async () => {
+    const { subjectId } = await makeIds(service, clinic)
+    const ask = asker(service, clinic.tokens.clinician)
+    const query = `mutation($episode: EpisodeInput!, $k: String!, $l: String!) {
+      first: createSubject(document: { sex: female }, idempotencyKey: $k) { id }
+      second: createEpisode(document: $episode, idempotencyKey: $l) { id subjectId } }`
+    const variables = { episode: { subject: { id: subjectId }, joint: 'knee', involvedSide: 'left' }, k: uuidv7(), l: uuidv7() } // prettier-ignore
+    const subjects = async () => (await sql<{ id: string }>(service, 'select id::text from subject where clinic_id = $1', [clinic.clinicId])).map(({ id }) => id) // prettier-ignore
+    const before = await subjects()
+    await sql(service, `alter table audit_event add constraint broken check (action <> 'episodes.create') not valid`)
+    try {
+      const answer = await ask(query, variables)
+      expect([answer.status, answer.body.data]).toEqual([503, null])
+    } finally {
+      await sql(service, 'alter table audit_event drop constraint broken')
+    }
+    const [made, ...more] = (await subjects()).filter((id) => !before.includes(id))
+    expect([made, more]).toEqual([expect.any(String), []])
+    expect(await dataOf(ask(query, variables))).toEqual({ first: { id: made }, second: { id: expect.any(String), subjectId } }) // prettier-ignore
+    expect(await subjects()).toHaveLength(before.length + 1)
+  })
 })
 
 /** One more fault than the shape of GraphQL can see: a text that is too long, a date that is none, a number out of range. */
