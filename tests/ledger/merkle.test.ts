@@ -66,6 +66,30 @@ const REFERENCE_ROOTS = [
   '5dc9da79a70659a9ad559cb701ded9a2ab9d823aad2f4960cfe370eff4604328',
 ]
 
+const H = {
+  leaf1: '96a296d224f285c67bee93c30f8a309157f0daa35dc5b87e410b78630a09cfc7',
+  leaf4: 'bc1a0643b12e4d2d7c77918f44e0f4f79a838b6cf9ec5b5c283e1f4d88599e6b',
+  leaves2To3: '5f083f0a1a33ca076a95279832580db3e0ef4584bdff1f54c8a360f50de3031e',
+  leaves4To5: '0ebc5d3437fbe2db158b9f126a1d118e308181031d0a949f8dededebc558ef6a',
+  leaves6To7: 'ca854ea128ed050b41b35ffc1b87b8eb2bde461e9e3b5596ece6b9d5975a0ae0',
+  leaves4To7: '6b47aaf29ee3c2af9af889bc1fb9254dabd31177f16232dd6aab035ca39bf6e4',
+} as const
+
+/** Paths and proofs that the same code publishes for them (merkle_tree_test.cc of the Certificate Transparency log server). */
+const REFERENCE_PATHS: { index: number; size: number; path: string[] }[] = [
+  { index: 0, size: 1, path: [] },
+  { index: 0, size: 8, path: [H.leaf1, H.leaves2To3, H.leaves4To7] },
+  { index: 5, size: 8, path: [H.leaf4, H.leaves6To7, REFERENCE_ROOTS[4]!] },
+  { index: 2, size: 3, path: [REFERENCE_ROOTS[2]!] },
+  { index: 1, size: 5, path: [REFERENCE_ROOTS[1]!, H.leaves2To3, H.leaf4] },
+]
+const REFERENCE_PROOFS: { first: number; second: number; proof: string[] }[] = [
+  { first: 1, second: 1, proof: [] },
+  { first: 1, second: 8, proof: [H.leaf1, H.leaves2To3, H.leaves4To7] },
+  { first: 6, second: 8, proof: [H.leaves4To5, H.leaves6To7, REFERENCE_ROOTS[4]!] },
+  { first: 2, second: 5, proof: [H.leaves2To3, H.leaf4] },
+]
+
 const leavesOf = (n: number): Buffer[] => Array.from({ length: n }, (_, i) => Buffer.from(`leaf ${i}`))
 const hex = (hashes: readonly Uint8Array[]): string[] => hashes.map((hash) => Buffer.from(hash).toString('hex'))
 
@@ -139,12 +163,9 @@ describe('inclusion proofs', () => {
     }
   })
 
-  it('match the published path of leaf 5 in the reference tree of 8', () => {
-    // Leaf 4's hash, the node over leaves 6 and 7, the root of leaves 0 to 3: recomputed here from the leaves alone.
-    const L = REFERENCE_LEAVES
-    const proof = inclusionProof(L.map(hashLeaf), 5, 8)
-    expect(hex(proof)).toEqual(hex([MTH([L[4]!]), MTH([L[6]!, L[7]!]), MTH(L.slice(0, 4))]))
-    expect(proof[2]!.toString('hex')).toBe(REFERENCE_ROOTS[4])
+  it.each(REFERENCE_PATHS)('match the published path of leaf $index in the reference tree of $size', (row) => {
+    const hashes = REFERENCE_LEAVES.slice(0, row.size).map(hashLeaf)
+    expect(hex(inclusionProof(hashes, row.index, row.size))).toEqual(row.path)
   })
 
   it('verify for no other leaf, index, size, root, or path', () => {
@@ -213,6 +234,11 @@ describe('consistency proofs', () => {
         expect(verifyConsistency(claim)).toBe(true)
       }
     }
+  })
+
+  it.each(REFERENCE_PROOFS)('match the published proof from $first to $second leaves of the reference tree', (row) => {
+    const hashes = REFERENCE_LEAVES.map(hashLeaf)
+    expect(hex(consistencyProof(hashes, row.first, row.second))).toEqual(row.proof)
   })
 
   it('work on the worked example of RFC 9162 section 2.1.5: sizes 3, 4 and 6 in a tree of 7', () => {

@@ -25,7 +25,8 @@ function root(leaves: Buffer[]): Buffer {
   return sha256(Buffer.from('01', 'hex'), root(leaves.slice(0, k)), root(leaves.slice(k)))
 }
 
-function openHead(jws: string, jwks: { keys: Record<string, string>[] }): Payload | null {
+/** What a head says, if one of these keys signed it. */
+export function openHead(jws: string, jwks: { keys: Record<string, string>[] }): Payload | null {
   const [header, payload, signature, ...more] = jws.split('.')
   if (header === undefined || payload === undefined || signature === undefined || more.length > 0) return null
   const { alg, kid } = JSON.parse(Buffer.from(header, 'base64url').toString()) as Record<string, string>

@@ -4,14 +4,15 @@ import { join } from 'node:path'
 import { parse } from 'csv-parse/sync'
 import { beforeAll, describe, expect, it, vi } from 'vitest'
 import { run } from '../../../src/cli/limb-ledger.ts'
-import { verifyConsistency, verifyInclusion, hashLeaf } from '../../../src/ledger/merkle.ts'
-import { verifyTreeHead, type PublicJwks, type TreeHead } from '../../../src/ledger/tree-head.ts'
+import type { PublicJwks } from '../../../src/ledger/tree-head.ts'
 import { withClient } from '../../../src/store/migrate/with-client.ts'
 import { freshClinic, makeTestService, type Answer, type Api } from '../../harness/clinic.ts'
 import { makeTestLedger } from '../../harness/ledger.ts'
 import { subjectBody, createSubject } from '../../harness/samples.ts'
 import { testDatabase } from '../../harness/test-database.ts'
 import { makeWorld, type World } from '../../application/sessions/documents.ts'
+import { continues, includes } from '../../ledger/second-proof-verifier.ts'
+import { openHead } from '../../ledger/second-verifier.ts'
 
 const database = await testDatabase()
 const ledger = await makeTestLedger(database)
@@ -109,6 +110,24 @@ describe('the audit endpoints', () => {
     expect(paged).toEqual(all.map((row) => row['id']))
   })
 
+  it('name in one event every subject that a list showed: twenty names, twenty subjects', async () => {
+    const clinic = await freshClinic(service)
+    const api = service.api(clinic.tokens.owner)
+    const shown: string[] = []
+    for (let n = 0; n < 21; n++) shown.push(await createSubject(api, `L-${n}`))
+    const list = await api.get('/v1/subjects?limit=20')
+    const listed = list.body.items.map(({ id }: { id: string }) => id).sort()
+    expect(listed).toHaveLength(20)
+    const events = (await api.get(`/v1/audit/events?requestId=${list.headers['x-request-id']}`)).body.items
+    expect(events).toHaveLength(1)
+    expect(events[0].subjectIds).toEqual(listed)
+    for (const id of shown) {
+      const { items } = (await api.get(`/v1/subjects/${id}/disclosures`)).body
+      const named = items.filter((item: { eventId: string }) => item.eventId === events[0].id)
+      expect([id, named.length]).toEqual([id, listed.includes(id) ? 1 : 0])
+    }
+  })
+
   it('show a text about a person in clear, which stands encrypted in the entry', async () => {
     const reason = 'Typed for the wrong twin.'
     const doomed = ((await world.pushVisit('2026-05-19')) as { session: { id: string } }).session.id
@@ -126,40 +145,31 @@ describe('the audit endpoints', () => {
     expect(reading.subjectIds).toEqual([world.subjectId])
   })
 
-  it('give a signed head, and proofs that hold against it', async () => {
+  it('give a signed head, and proofs that hold against it by a verifier that shares no line with the service', async () => {
     await seal(owner)
-    const jwks = (await service.api(null).get<PublicJwks>('/.well-known/limb-ledger/jwks.json')).body
+    const jwks = (await service.api(null).get<Parameters<typeof openHead>[1]>('/.well-known/limb-ledger/jwks.json'))
+      .body
+    const rootOf = (jws: string): string => openHead(jws, jwks)!.rootHash
     const early = (await auditor.get('/v1/audit/tree-head')).body
-    const signed = verifyTreeHead(early.jws, jwks)
-    expect(signed?.head).toMatchObject({ clinicId: world.clinic.clinicId, size: early.size, rootHash: early.rootHash })
+    expect(openHead(early.jws, jwks)).toMatchObject({ clinicId: world.clinic.clinicId, size: early.size, rootHash: early.rootHash }) // prettier-ignore
     await owner.get(`/v1/sessions/${sessionId}`)
     const late = await seal(owner)
-    const headOf = (jws: string): TreeHead => verifyTreeHead(jws, jwks)!.head
 
-    for (const sequence of [1, 2, early.size, late.size]) {
+    for (let sequence = 1; sequence <= late.size; sequence++) {
       const proof = (await auditor.get(`/v1/audit/inclusion-proof?sequence=${sequence}&size=${late.size}`)).body
       expect(JSON.parse(proof.entry)).toMatchObject({ sequence, clinicId: world.clinic.clinicId })
-      const claim = {
-        leafHash: hashLeaf(Buffer.from(proof.entry, 'utf8')),
-        index: sequence - 1,
-        size: late.size,
-        proof: proof.path.map((hash: string) => Buffer.from(hash, 'hex')),
-        root: Buffer.from(headOf(proof.head).rootHash, 'hex'),
-      }
-      expect(verifyInclusion(claim)).toBe(true)
-      expect(verifyInclusion({ ...claim, leafHash: hashLeaf(Buffer.from('another entry')) })).toBe(false)
+      expect(includes(proof, rootOf(proof.head))).toBe(true)
+      expect(includes({ ...proof, entry: proof.entry.replace('"outcome":"', '"outcome":"x') }, rootOf(proof.head))).toBe(false) // prettier-ignore
+      expect(includes({ ...proof, sequence: (sequence % late.size) + 1 }, rootOf(proof.head))).toBe(false)
+      expect(includes(proof, early.rootHash)).toBe(false)
     }
     const growth = (await auditor.get(`/v1/audit/consistency-proof?first=${early.size}&second=${late.size}`)).body
     expect(growth.firstHead).toBe(early.jws)
-    const claim = {
-      first: early.size,
-      second: late.size,
-      firstRoot: Buffer.from(headOf(growth.firstHead).rootHash, 'hex'),
-      secondRoot: Buffer.from(headOf(growth.secondHead).rootHash, 'hex'),
-      proof: growth.path.map((hash: string) => Buffer.from(hash, 'hex')),
-    }
-    expect(verifyConsistency(claim)).toBe(true)
-    expect(verifyConsistency({ ...claim, firstRoot: claim.secondRoot })).toBe(false)
+    const [firstRoot, secondRoot] = [rootOf(growth.firstHead), rootOf(growth.secondHead)]
+    expect(continues(growth, firstRoot, secondRoot)).toBe(true)
+    expect(continues(growth, secondRoot, secondRoot)).toBe(false)
+    expect(continues(growth, firstRoot, firstRoot)).toBe(false)
+    expect(continues({ ...growth, firstSize: early.size - 1 }, firstRoot, secondRoot)).toBe(false)
 
     for (const query of [`sequence=${late.size + 1}`, 'sequence=0', 'sequence=1&size=999999', 'sequence=x'])
       expect((await auditor.get(`/v1/audit/inclusion-proof?${query}`)).status, query).toBe(400)
