@@ -9,7 +9,7 @@ import { canonicalValueOf } from './quantities.ts'
 type Fields = Readonly<Record<string, unknown>>
 type Report = (path: JsonPath, code: string, message: string) => void
 
-const GROUPS = ['settings', 'stabilisation', 'stops'] as const
+const GROUPS = ['settings', 'stabilisation', 'optionalParts', 'stops'] as const
 
 export function checkDeviations(setup: Fields, path: JsonPath, report: Report): void {
   const differing = new Set(plannedValues(setup).flatMap(({ of, planned, set }) => (differ(planned, set) ? [of] : [])))
@@ -40,8 +40,12 @@ function plannedValues(setup: Fields): { of: string; planned: unknown; set: unkn
       set: fieldsOf(setup[group])[name],
     })),
   )
-  const leverArm = { of: 'leverArmLength', planned: planned['leverArmLength'], set: fieldsOf(setup['attachment'])['leverArmLength'] } // prettier-ignore
-  return [...grouped, leverArm]
+  const attachment = fieldsOf(setup['attachment'])
+  return [
+    ...grouped,
+    { of: 'attachment', planned: planned['attachment'], set: attachment['key'] },
+    { of: 'leverArmLength', planned: planned['leverArmLength'], set: attachment['leverArmLength'] },
+  ]
 }
 
 function differ(planned: unknown, set: unknown): boolean {

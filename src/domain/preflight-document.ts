@@ -1,8 +1,8 @@
 /** A setup as it stands before the test, asked whether a test in it will compare with the pinned one. Nothing is stored. */
 import { z } from 'zod'
-import * as lists from './code-lists.ts'
 import { fail } from './faults.ts'
 import { directionDocument, personReference, recordReference, setupDocument } from './session-document.ts'
+import { checkDirections } from './session-rules.ts'
 
 export const preflightQuestion = z
   .strictObject({
@@ -14,11 +14,7 @@ export const preflightQuestion = z
     plannedOn: z.iso.date().optional(),
   })
   .superRefine(({ setup, directions }, context) => {
-    const movements = lists.JOINT_MOVEMENTS[setup.joint].flat()
-    directions.forEach(({ movement }, index) => {
-      if (!movements.includes(movement))
-        fail(context, ['directions', index, 'movement'], 'movement_not_of_joint', 'This joint has no such movement.')
-    })
+    checkDirections({ directions }, setup.joint, [], (path, code, message) => fail(context, path, code, message))
   })
   .meta({ id: 'PreflightQuestion' })
 

@@ -119,10 +119,13 @@ function isScaleMark(sent: unknown): boolean {
 
 const settings = z.record(z.string().regex(/^[a-z][A-Za-z0-9]{0,63}$/), settingValue)
 
+/** Wider than any joint of the lists reaches, extension and inward rotation negative. */
+const stop = quantity('angle', { min: -120, max: 200 })
+
 export const stopsDocument = z.strictObject(
-  Object.fromEntries(lists.MOVEMENTS.map((movement) => [movement, angle(360).optional()])) as Record<
+  Object.fromEntries(lists.MOVEMENTS.map((movement) => [movement, stop.optional()])) as Record<
     (typeof lists.MOVEMENTS)[number],
-    z.ZodOptional<ReturnType<typeof angle>>
+    z.ZodOptional<typeof stop>
   >,
 )
 
@@ -174,17 +177,25 @@ const stabilisation = z.strictObject({
   hands: codeOf(lists.HAND_POSITIONS).optional(),
 })
 
+/** The machine's further optional parts, by the keys of its description: never left to mean "not used". */
+const optionalParts = z.record(z.string().regex(/^[a-z][A-Za-z0-9]{0,63}$/), codeOf(lists.OPTIONAL_PART))
+
 /** What was meant to be set, where that is known: held against what was set, value by value. */
 const plannedSetup = z.strictObject({
   settings: settings.optional(),
+  /** Its key in the description. */
+  attachment: key.optional(),
   leverArmLength: quantity('length', { min: 0.02, max: 1.5 }).optional(),
   stabilisation: stabilisation.optional(),
+  optionalParts: optionalParts.optional(),
   stops: stopsDocument.optional(),
 })
 
 /** Why a value differs from the plan. `of` names the value as a path inside the setup: "settings/seatDepth", "stops/flexion". */
 const deviation = z.strictObject({
-  of: z.string().regex(/^(leverArmLength|(settings|stabilisation|stops)\/[a-z][A-Za-z0-9_]{0,63})$/),
+  of: z
+    .string()
+    .regex(/^(attachment|leverArmLength|(settings|stabilisation|optionalParts|stops)\/[a-z][A-Za-z0-9_]{0,63})$/),
   reason: codeOf(lists.DEVIATION_REASONS),
   note: text(2000).optional(),
 })
@@ -204,8 +215,7 @@ export const setupDocument = z.strictObject({
     })
     .optional(),
   stabilisation: stabilisation.optional(),
-  /** The machine's further optional parts, by the keys of its description: never left to mean "not used". */
-  optionalParts: z.record(z.string().regex(/^[a-z][A-Za-z0-9]{0,63}$/), codeOf(lists.OPTIONAL_PART)).optional(),
+  optionalParts: optionalParts.optional(),
   seatDepthCheck: z
     .strictObject({ calfToSeatGap: quantity('length', { min: 0, max: 0.5 }), plannedFlexion: angle(180) })
     .optional(),

@@ -13,7 +13,8 @@ import { canonicalValueOf, unitFault } from './quantities.ts'
 import { CHANNEL_KINDS, SESSION_LIMITS } from './session-document.ts'
 
 type Fields = Readonly<Record<string, unknown>>
-type Report = (path: JsonPath, code: string, message: string, more?: Partial<FieldFault>) => void
+/** Where a fault lies, its code and its sentence. */
+export type Report = (path: JsonPath, code: string, message: string, more?: Partial<FieldFault>) => void
 
 /**
  * Every broken rule of the document, in document order. `at` is put before each path, for a document inside another; `now` is the
@@ -92,25 +93,30 @@ function checkScreening(screening: Fields, report: Report): void {
 }
 
 function checkSetup(setup: Fields, path: JsonPath, report: Report): void {
-  const movements = movementsOfJoint(setup['joint'])
-  const stops = fieldsOf(setup['stops'])
+  const { joint } = setup
+  checkStops(setup['stops'], joint, [...path, 'stops'], report)
+  checkStops(fieldsOf(setup['planned'])['stops'], joint, [...path, 'planned', 'stops'], report)
+  checkDeviations(setup, path, report)
+  if (setup['axisCheck'] !== undefined) checkAxisCheck(fieldsOf(setup['axisCheck']), [...path, 'axisCheck'], report)
+}
+
+/** Stops of movements that the joint has, the right way round. */
+export function checkStops(sent: unknown, joint: unknown, path: JsonPath, report: Report): void {
+  const movements = movementsOfJoint(joint)
+  const stops = fieldsOf(sent)
   for (const movement of Object.keys(stops)) {
     if (movements.length > 0 && isMovement(movement) && !movements.includes(movement)) {
-      report([...path, 'stops', movement], 'movement_not_of_joint', 'This joint has no such movement.', {
-        accepted: movements,
-      })
+      report([...path, movement], 'movement_not_of_joint', 'This joint has no such movement.', { accepted: movements })
     }
   }
-  for (const [first, second] of pairsOfJoint(setup['joint'])) {
+  for (const [first, second] of pairsOfJoint(joint)) {
     const low = canonicalValueOf(stops[first], 'angle')
     const high = canonicalValueOf(stops[second], 'angle')
     if (low !== null && high !== null && low >= high) {
       const message = `The stop of ${second} must be at a larger angle than the stop of ${first}.`
-      report([...path, 'stops', second], 'stops_reversed', message)
+      report([...path, second], 'stops_reversed', message)
     }
   }
-  checkDeviations(setup, path, report)
-  if (setup['axisCheck'] !== undefined) checkAxisCheck(fieldsOf(setup['axisCheck']), [...path, 'axisCheck'], report)
 }
 
 function checkAxisCheck(check: Fields, path: JsonPath, report: Report): void {
@@ -142,7 +148,7 @@ function checkSet(set: Fields, setups: readonly Fields[], path: JsonPath, report
   if (typeof set['setup'] === 'string' && setup === undefined) {
     report([...path, 'setup'], 'unknown_setup', 'No setup of this document has this key.')
   }
-  checkDirections(set, movementsOfJoint(setup?.['joint']), path, report)
+  checkDirections(set, setup?.['joint'], path, report)
   checkRepetitionNotes(set, path, report)
 
   const given = ['recording', 'reported'].filter((name) => set[name] !== undefined)
@@ -151,14 +157,16 @@ function checkSet(set: Fields, setups: readonly Fields[], path: JsonPath, report
   if (set['reported'] !== undefined) checkReported(set, [...path, 'reported'], report)
 }
 
-function checkDirections(set: Fields, movementsOfSetup: readonly Movement[], path: JsonPath, report: Report): void {
+/** Directions that the joint and the machine can do, and that go together in one set. */
+export function checkDirections(set: Fields, joint: unknown, path: JsonPath, report: Report): void {
+  const movements = movementsOfJoint(joint)
   const directions = itemsOf(set['directions'])
   directions.forEach((direction, index) => {
     const at = [...path, 'directions', index]
     const { movement, contractionMode } = direction
-    if (isMovement(movement) && movementsOfSetup.length > 0 && !movementsOfSetup.includes(movement)) {
+    if (isMovement(movement) && movements.length > 0 && !movements.includes(movement)) {
       const message = 'The joint of the setup has no such movement.'
-      report([...at, 'movement'], 'movement_not_of_joint', message, { accepted: movementsOfSetup })
+      report([...at, 'movement'], 'movement_not_of_joint', message, { accepted: movements })
     }
     const velocity = canonicalValueOf(direction['velocity'], 'angular_velocity')
     if (velocity === null || typeof contractionMode !== 'string') return

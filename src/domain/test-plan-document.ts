@@ -4,6 +4,7 @@ import * as lists from './code-lists.ts'
 import { fail } from './faults.ts'
 import { quantity } from './quantities.ts'
 import { directionDocument, recordReference, stopsDocument } from './session-document.ts'
+import { checkDirections, checkStops, type Report } from './session-rules.ts'
 import { shortText } from './shapes.ts'
 
 const plannedSet = z.strictObject({
@@ -24,14 +25,10 @@ export const testPlanDocument = z
     /** Of a licensed clinician, where the plan goes beyond a precaution. */
     precautionReason: shortText(2000).optional(),
   })
-  .superRefine(({ joint, sets }, context) => {
-    const movements = lists.JOINT_MOVEMENTS[joint].flat()
-    sets.forEach(({ directions }, set) => {
-      directions.forEach(({ movement }, index) => {
-        if (!movements.includes(movement))
-          fail(context, ['sets', set, 'directions', index, 'movement'], 'movement_not_of_joint', 'This joint has no such movement.') // prettier-ignore
-      })
-    })
+  .superRefine(({ joint, sets, stops }, context) => {
+    const report: Report = (path, code, message) => fail(context, path, code, message)
+    sets.forEach((set, index) => checkDirections(set, joint, ['sets', index], report))
+    checkStops(stops, joint, ['stops'], report)
   })
   .meta({ id: 'TestPlanDocument' })
 

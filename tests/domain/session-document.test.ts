@@ -283,6 +283,33 @@ describe('the session document', () => {
       (d) => (d.setups[0].stops.extension.value = 100),
       'stops_reversed #/setups/0/stops/flexion',
     ],
+    ['a stop where no joint reaches', (d) => (d.setups[0].stops.flexion.value = 350), 'out_of_range #/setups/0/stops/flexion/value'], // prettier-ignore
+    [
+      'a planned stop of another joint',
+      (d) => (d.setups[0].planned = { stops: { inversion: { value: 5, unit: 'deg' } } }),
+      'movement_not_of_joint #/setups/0/planned/stops/inversion',
+    ],
+    [
+      'planned stops the wrong way round',
+      (d) => {
+        delete d.setups[0].stops
+        d.setups[0].planned = { stops: { extension: { value: 95, unit: 'deg' }, flexion: { value: 5, unit: 'deg' } } }
+      },
+      'stops_reversed #/setups/0/planned/stops/flexion',
+    ],
+    [
+      'another attachment than the planned one, without a reason',
+      (d) => (d.setups[0].planned = { attachment: 'thigh-pad' }),
+      'deviation_without_reason #/setups/0/planned/attachment',
+    ],
+    [
+      'a part left away that was planned, without a reason',
+      (d) => {
+        d.setups[0].optionalParts = { seatWedge: 'not_used' }
+        d.setups[0].planned = { optionalParts: { seatWedge: 'used' } }
+      },
+      'deviation_without_reason #/setups/0/planned/optionalParts/seatWedge',
+    ],
     ['a reciprocal set with one direction', (d) => d.sets[1].directions.pop(), 'too_few #/sets/1/directions'],
     [
       'a reciprocal set with one movement twice',
@@ -580,6 +607,17 @@ describe('the session document', () => {
     [
       'an observation',
       (d) => d.functionalResults.push({ key: 'field', test: 'on_field_rehabilitation', observation: 'completed' }),
+    ],
+    [
+      'another attachment and another part than planned, with their reasons',
+      (d) => {
+        d.setups[0].optionalParts = { seatWedge: 'not_used', footRest: 'not_recorded' }
+        d.setups[0].planned = { attachment: 'thigh-pad', optionalParts: { seatWedge: 'used', footRest: 'used' } }
+        d.setups[0].deviations = [
+          { of: 'attachment', reason: 'pain_or_discomfort' },
+          { of: 'optionalParts/seatWedge', reason: 'equipment' },
+        ]
+      },
     ],
     [
       'a visit at which nothing was tested',

@@ -27,24 +27,28 @@ export function setupFaults(setup: Setup, description: DynamometerDescription, p
       ([key, value]) =>
       settingFaults(value, description.settings.find((s) => s.key === key), side, [...at, 'settings', key]), // prettier-ignore
     )
-  const plannedArm =
-    attachment === undefined || planned?.leverArmLength === undefined
-      ? undefined
-      : { key: attachment.key, leverArmLength: planned.leverArmLength }
-  return [
-    ...settings(setup.settings, path),
-    ...attachmentFaults(attachment, description, [...path, 'attachment']),
-    ...Object.keys(setup.optionalParts ?? {})
+  const parts = (used: Setup['optionalParts'], at: JsonPath): FieldFault[] =>
+    Object.keys(used ?? {})
       .filter((key) => !description.optionalParts.some((part) => part.key === key))
       .map((key) => ({
-        pointer: jsonPointer([...path, 'optionalParts', key]),
+        pointer: jsonPointer([...at, 'optionalParts', key]),
         code: 'not_in_description',
         message: 'The description of the dynamometer has no such part.',
-      })),
-    ...settings(planned?.settings, [...path, 'planned']),
-    ...attachmentFaults(plannedArm, description, [...path, 'planned']).filter(
-      ({ pointer }) => !pointer.endsWith('/key'),
-    ),
+      }))
+  const plannedAt = [...path, 'planned']
+  // A plan that names no attachment means its arm for the one that was set
+  const plannedKey = planned?.attachment ?? attachment?.key
+  return [
+    ...settings(setup.settings, path),
+    ...(attachment === undefined ? [] : attachmentFaults(attachment.key, description, [...path, 'attachment', 'key'])),
+    ...armFaults(attachment?.key, attachment?.leverArmLength, description, [...path, 'attachment']),
+    ...parts(setup.optionalParts, path),
+    ...settings(planned?.settings, plannedAt),
+    ...(planned?.attachment === undefined
+      ? []
+      : attachmentFaults(planned.attachment, description, [...plannedAt, 'attachment'])),
+    ...armFaults(plannedKey, planned?.leverArmLength, description, plannedAt),
+    ...parts(planned?.optionalParts, plannedAt),
   ]
 }
 
@@ -92,18 +96,20 @@ function quantityFaults(
   return Math.abs(steps - Math.round(steps)) < 1e-6 ? [] : fault(`The steps are ${setting.step} ${setting.unit} from ${low}.`, 'value') // prettier-ignore
 }
 
-function attachmentFaults(
-  sent: Setup['attachment'],
+function attachmentFaults(key: string, description: DynamometerDescription, path: JsonPath): FieldFault[] {
+  if (description.attachments.some((one) => one.key === key)) return []
+  const message = 'The description of the dynamometer has no such attachment.'
+  return [{ pointer: jsonPointer(path), code: 'not_in_description', message }]
+}
+
+function armFaults(
+  key: string | undefined,
+  sent: NonNullable<Setup['attachment']>['leverArmLength'],
   description: DynamometerDescription,
   path: JsonPath,
 ): FieldFault[] {
-  if (sent === undefined) return []
-  const attachment = description.attachments.find((a) => a.key === sent.key)
-  if (attachment === undefined) {
-    return [{ pointer: jsonPointer([...path, 'key']), code: 'not_in_description', message: 'The description of the dynamometer has no such attachment.' }] // prettier-ignore
-  }
-  const arm = attachment.leverArmLength
-  const length = sent.leverArmLength?.canonicalValue
+  const arm = description.attachments.find((one) => one.key === key)?.leverArmLength
+  const length = sent?.canonicalValue
   if (arm === undefined || length === undefined) return []
   if (length >= arm.low.canonicalValue - 1e-9 && length <= arm.high.canonicalValue + 1e-9) return []
   const message = `The lever arm of this attachment is ${arm.low.canonicalValue} to ${arm.high.canonicalValue} m.`

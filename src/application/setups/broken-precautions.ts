@@ -83,4 +83,7 @@ export function inWords(precaution: Precaution): string {
   }
 }
 
+/** As a plan keeps it, to tell later which precautions its reason was given for. */
+export const inFull = (precaution: Precaution): string => `${inWords(precaution)} (set by the ${precaution.setBy}).`
+
 const untilWords = (week: number | undefined): string => (week === undefined ? '' : ` until week ${week} after surgery`)

@@ -10,7 +10,7 @@ import type { Context } from '../context.ts'
 import { createOnce, type Created, type OnceKey } from '../create-once.ts'
 import { orNotFound } from '../shared/existing.ts'
 import { resolveDynamometer } from '../shared/references.ts'
-import { activeEpisodes, brokenPrecautions, inWords } from './broken-precautions.ts'
+import { activeEpisodes, brokenPrecautions, inFull } from './broken-precautions.ts'
 import { representTestPlan } from './represent-test-plan.ts'
 
 /** A plan that breaks a precaution is refused, unless a licensed clinician says why; the reason is kept with the plan. */
@@ -60,7 +60,7 @@ export function brokenBy(
       .map((precaution) => ({
         pointer: `#/sets/${index}`,
         code: 'precaution_broken',
-        message: `${inWords(precaution)} (set by the ${precaution.setBy}).`,
+        message: inFull(precaution),
       }))
   })
 }

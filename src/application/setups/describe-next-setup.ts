@@ -7,10 +7,9 @@ import { AXIS_LANDMARKS, LIST_VERSION, SCREENING_QUESTIONS } from '../../domain/
 import { LOCAL_PROTOCOL_FIRST, MEASURED_ANEW, STOP_CRITERIA } from '../../domain/cautions.ts'
 import { toleranceOf, type SettingDescription } from '../../domain/dynamometer-document.ts'
 import type { Quantity } from '../../domain/quantities.ts'
-import type { SettingValue, SetupDocument } from '../../domain/session-document.ts'
+import { stopsDocument, type SettingValue, type SetupDocument } from '../../domain/session-document.ts'
 import type { TestPlanDocument } from '../../domain/test-plan-document.ts'
-import type { EpisodeRow } from '../../store/episode-store.ts'
-import { brokenPrecautions, inWords, isGuarded, isInForce, precautionsOf, weeksSinceSurgery, type Precaution } from './broken-precautions.ts' // prettier-ignore
+import { brokenPrecautions, inFull, inWords, isGuarded, isInForce, precautionsOf, weeksSinceSurgery, type Precaution } from './broken-precautions.ts' // prettier-ignore
 import type { LastSet, Limb, NextSetupRecord } from './load-next-setup.ts'
 import { differencesFromReference } from './setup-differences.ts'
 import { nextSetupWarnings } from './next-setup-warnings.ts'
@@ -35,7 +34,7 @@ export function describeNextSetup(record: NextSetupRecord, ask: NextSetupAsk) {
   return {
     identityCheck: identityOf(record, ask),
     precautionsAndLimits: precautionsToday(record, ask),
-    mechanicalStops: stops,
+    mechanicalStops: stops.map(shownStop),
     partsToFetch: partsOf(record, start),
     chairAndMachine: [
       item(
@@ -45,7 +44,7 @@ export function describeNextSetup(record: NextSetupRecord, ask: NextSetupAsk) {
       ),
       ...start.settings.map((started) => settingItem(started)),
     ],
-    fittingTheSubject: fittingOf(record, start),
+    fittingTheSubject: fittingOf(start, ask),
     measureAgain: MEASURED_ANEW.map((entry) => ({ ...entry, carriedOver: 'never' as const })),
     changedSinceReference: differencesFromReference(record),
     plannedTest: plannedTest(record, ask, stops),
@@ -114,28 +113,53 @@ function precautionsToday(record: NextSetupRecord, { limb, on }: NextSetupAsk) {
 
 const weeks = (value: number | null) => (value === null ? null : { value, unit: 'wk' })
 
-/** In the words of the record, or where a limit of today is narrower, the limit: the machine must not be able to go further. */
-function stopsOf(record: NextSetupRecord, start: StartValues, { limb, on }: NextSetupAsk) {
+interface Stop {
+  readonly movement: Movement
+  readonly value: Quantity
+  readonly origin: Started<unknown>['origin']
+  /** Of a limit of today that is narrower. */
+  readonly limitedToDeg: number | null
+}
+
+/** Those of the plan, else of the record. Narrowed to a limit of today: the machine must not be able to go further. */
+function stopsOf(record: NextSetupRecord, start: StartValues, { limb, on }: NextSetupAsk): Stop[] {
+  const agreed = goneBeyond(record.plan)
   const limits = record.episodes
     .filter((episode) => isGuarded(episode, limb.side))
     .flatMap((episode) => precautionsOf(episode).filter((one) => isInForce(one, weeksSinceSurgery(episode, on))))
     .filter((precaution) => precaution.kind === 'range_limit')
-  return pairsOf(start).map(({ movement, value, origin }) => {
+    .filter((precaution) => !agreed.includes(inFull(precaution)))
+  const recorded = start.of((setup) => setup.stops)
+  const planned = stopsDocument.parse((record.plan?.document as TestPlanDocument | undefined)?.stops ?? {})
+  const stops = Object.entries({ ...recorded.value, ...planned }) as [Movement, Quantity][]
+  return stops.map(([movement, value]) => {
     const limited = limits.reduce(
       (angle, { lowest, highest }) => Math.min(Math.max(angle, lowest.canonicalValue), highest.canonicalValue),
       value.canonicalValue,
     )
-    const asRecorded = { value: value.value, unit: value.unit }
-    if (limited === value.canonicalValue) return { movement, value: asRecorded, origin, limitedBy: null }
-    return { movement, value: { value: limited, unit: 'deg' }, origin, limitedBy: { precaution: 'range_limit' as const, instead: asRecorded } } // prettier-ignore
+    return {
+      movement,
+      value,
+      origin: planned[movement] === undefined ? recorded.origin : 'plan',
+      limitedToDeg: limited === value.canonicalValue ? null : limited,
+    }
   })
 }
 
-function pairsOf(start: StartValues): { movement: Movement; value: Quantity; origin: Started<unknown>['origin'] }[] {
-  const { value, origin } = start.of((setup) => setup.stops)
-  return Object.entries(value ?? {}).flatMap(([movement, stop]) =>
-    stop === undefined ? [] : [{ movement: movement as Movement, value: stop, origin }],
-  )
+function shownStop({ movement, value, origin, limitedToDeg }: Stop) {
+  const asWritten = plain(value)
+  if (limitedToDeg === null) return { movement, value: asWritten, origin, limitedBy: null }
+  return {
+    movement,
+    value: { value: limitedToDeg, unit: 'deg' },
+    origin,
+    limitedBy: { precaution: 'range_limit' as const, instead: asWritten },
+  }
+}
+
+/** What a clinician's reason was given for: precautions that came, or were changed, after the plan are not among them. */
+function goneBeyond(plan: NextSetupRecord['plan']): readonly string[] {
+  return plan === null || plan.precautionReason === null ? [] : (plan.brokenPrecautions as string[])
 }
 
 function partsOf(record: NextSetupRecord, start: StartValues) {
@@ -157,32 +181,43 @@ const STRAPS = [
   ['trunkStraps', 'Trunk straps'],
 ] as const
 
-function fittingOf(record: NextSetupRecord, start: StartValues) {
+function fittingOf(start: StartValues, { limb }: NextSetupAsk) {
   const arm = start.of((setup) => setup.attachment?.leverArmLength)
-  const check = record.reference?.setup.axisCheck ?? record.last?.setup.axisCheck
-  const landmark = AXIS_LANDMARKS.find(({ code }) => code === check?.landmark)?.label ?? null
+  const landmark = start.of((setup) => setup.axisLandmark)
+  const label = AXIS_LANDMARKS.find(({ code }) => code === landmark.value)?.label
+  const position = start.of((setup) => setup.bodyPosition).value
   return [
-    item('hands', 'Hands', start.of((setup) => setup.stabilisation?.hands)), // prettier-ignore
-    item('axisLandmark', 'Landmark opposite the centre of the machine’s arm', {
-      value: landmark,
-      origin: landmark === null ? 'unknown' : record.reference === null ? 'last_session' : 'reference',
-    }),
+    ...(limb.joint === 'knee' && (position === null || position === 'seated') ? [SEAT_DEPTH_CHECK] : []),
+    item('axisLandmark', 'Landmark opposite the centre of the machine’s arm', { ...landmark, value: label ?? null }),
     item('padLandmark', 'Pad, by landmark', start.of((setup) => setup.attachment?.padLandmark)), // prettier-ignore
     item('padMountedOn', 'Pad mounted on', start.of((setup) => setup.attachment?.padMountedOn)), // prettier-ignore
     item('leverArmLength', 'Lever arm, as it came out', {
       ...arm,
       value: arm.value === null ? null : plain(arm.value),
     }),
+    item('hands', 'Hands', start.of((setup) => setup.stabilisation?.hands)), // prettier-ignore
   ]
 }
 
+/** Common practice, no source. What was found last time says nothing about how the person sits today. */
+const SEAT_DEPTH_CHECK = item('seatDepthCheck', 'Gap between calf and seat edge', {
+  value: 'About two fingers, up to 100 deg of flexion',
+  origin: 'rule_of_thumb',
+})
+
 type Shown = { value: number; unit: string } | { scale: string; mark: string } | string | boolean
 
-function item(key: string, label: string, { value, origin }: Started<Shown>) {
+interface Item extends Started<Shown> {
+  readonly key: string
+  readonly label: string
+  readonly tolerance?: { readonly value: number; readonly unit: string }
+}
+
+function item(key: string, label: string, { value, origin }: Started<Shown>): Item {
   return { key, label, value, origin }
 }
 
-function settingItem({ setting, value, origin }: Started<SettingValue> & { setting: SettingDescription }) {
+function settingItem({ setting, value, origin }: Started<SettingValue> & { setting: SettingDescription }): Item {
   const tolerance = toleranceOf(setting)
   return {
     ...item(setting.key, setting.label, { value: value === null ? null : shown(value), origin }),
@@ -207,23 +242,23 @@ interface PlannedSet {
 }
 
 /** The plan on record, else the sets of the last visit. What breaks a precaution today is left out and says so. */
-function plannedTest(record: NextSetupRecord, ask: NextSetupAsk, stops: ReturnType<typeof stopsOf>) {
+function plannedTest(record: NextSetupRecord, ask: NextSetupAsk, stops: readonly Stop[]) {
   const { plan } = record
   const sets = (plan === null ? record.lastSets : (plan.document as TestPlanDocument).sets).map(asPlanned)
-  const judged = sets.map((set) => ({ set, broken: brokenToday(record, ask, set, stops) }))
-  const allowed = plan?.precautionReason ?? null
+  const agreed = goneBeyond(plan)
+  const judged = sets.map((set) => {
+    const broken = brokenToday(record, ask, set, stops)
+    const stays = broken.every((precaution) => agreed.includes(inFull(precaution)))
+    return { stays, set: { ...set, beyond: broken.map(inWords) } }
+  })
   return {
     origin: plan !== null ? ('plan' as const) : sets.length > 0 ? ('last_session' as const) : ('none' as const),
     planId: plan?.id ?? null,
     plannedOn: plan?.plannedOn ?? null,
     /** Why a plan goes beyond a precaution: a clinician's words. */
-    precautionReason: allowed,
-    sets: judged
-      .filter(({ broken }) => broken.length === 0 || allowed !== null)
-      .map(({ set, broken }) => ({ ...set, beyond: broken })),
-    leftOut: judged
-      .filter(({ broken }) => broken.length > 0 && allowed === null)
-      .map(({ set, broken }) => ({ ...set, beyond: broken })),
+    precautionReason: plan?.precautionReason ?? null,
+    sets: judged.flatMap(({ stays, set }) => (stays ? [set] : [])),
+    leftOut: judged.flatMap(({ stays, set }) => (stays ? [] : [set])),
   }
 }
 
@@ -245,17 +280,15 @@ function brokenToday(
   record: NextSetupRecord,
   { limb, on }: NextSetupAsk,
   { directions }: PlannedSet,
-  stops: ReturnType<typeof stopsOf>,
-): string[] {
+  stops: readonly Stop[],
+): readonly Precaution[] {
   const first = directions[0]
   if (first === undefined) return []
   const angles: SetupDocument['stops'] = Object.fromEntries(
     stops
       .filter(({ movement }) => movementPair(first.movement).includes(movement))
-      .map(({ movement, value }) => [movement, { ...value, canonicalValue: value.value, canonicalUnit: 'deg' }]),
+      .map(({ movement, value, limitedToDeg }) => [movement, { ...value, canonicalValue: limitedToDeg ?? value.canonicalValue }]), // prettier-ignore
   )
   const test = { side: limb.side, directions, stops: angles, withoutStops: 'breaks_range_limits' } as const
-  return record.episodes.flatMap((episode: EpisodeRow) => brokenPrecautions(episode, test, on)).map(words)
+  return record.episodes.flatMap((episode) => brokenPrecautions(episode, test, on))
 }
-
-const words = (precaution: Precaution): string => inWords(precaution)

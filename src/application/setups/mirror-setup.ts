@@ -4,12 +4,19 @@ import type { DynamometerDescription, SettingDescription } from '../../domain/dy
 import type { SettingValue, SetupDocument } from '../../domain/session-document.ts'
 
 /** What can be put back. What must be measured anew (zero, weight, axis) is not part of it, on either side. */
-export type Carried = Pick<SetupDocument, 'bodyPosition' | 'settings' | 'attachment' | 'stabilisation' | 'optionalParts' | 'stops'> // prettier-ignore
+export type Carried = Pick<
+  SetupDocument,
+  'bodyPosition' | 'settings' | 'attachment' | 'stabilisation' | 'optionalParts' | 'stops'
+> & {
+  // prettier-ignore
+  /** Where the axis is looked for, not what was found there. */
+  readonly axisLandmark?: NonNullable<SetupDocument['axisCheck']>['landmark']
+}
 
 export const otherSide = (side: Side): Side => (side === 'left' ? 'right' : 'left')
 
 export function carriedOf(setup: SetupDocument): Carried {
-  const { bodyPosition, settings, attachment, stabilisation, optionalParts, stops } = setup
+  const { bodyPosition, settings, attachment, stabilisation, optionalParts, stops, axisCheck } = setup
   return {
     bodyPosition,
     ...(settings === undefined ? {} : { settings }),
@@ -17,6 +24,7 @@ export function carriedOf(setup: SetupDocument): Carried {
     ...(stabilisation === undefined ? {} : { stabilisation }),
     ...(optionalParts === undefined ? {} : { optionalParts }),
     ...(stops === undefined ? {} : { stops }),
+    ...(axisCheck === undefined ? {} : { axisLandmark: axisCheck.landmark }),
   }
 }
 

@@ -8,7 +8,14 @@ import type { SettingValue, SetupDocument } from '../../domain/session-document.
 import { carriedOf, mirrorSetup, type Carried } from './mirror-setup.ts'
 
 export type Origin =
-  'reference' | 'last_session' | 'mirrored_reference' | 'mirrored_last_session' | 'description_default' | 'unknown'
+  | 'plan'
+  | 'reference'
+  | 'last_session'
+  | 'mirrored_reference'
+  | 'mirrored_last_session'
+  | 'description_default'
+  | 'rule_of_thumb'
+  | 'unknown'
 
 export interface SetupSources {
   /** Of this limb on this machine. */

@@ -112,8 +112,9 @@ function stopRow({ movement, value, origin, limitedBy }: NextSetup['mechanicalSt
   }
 }
 
-function itemRow({ label, value, origin }: Item): Row {
-  const source = value === null ? '' : words(origin)
+function itemRow({ label, value, origin, tolerance }: Item): Row {
+  const within = tolerance === undefined ? '' : `, within ${tolerance.value} ${tolerance.unit}`
+  const source = value === null ? '' : `${words(origin)}${within}`
   if (value === null) return { label, origin: source, value: 'not known', words: true }
   if (typeof value === 'boolean') return { label, origin: source, value: value ? 'yes' : 'no', words: true }
   if (typeof value === 'string') return { label, origin: source, value: words(value), words: true }

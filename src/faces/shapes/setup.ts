@@ -31,7 +31,16 @@ export const referenceSetup = z
   .meta({ id: 'ReferenceSetup' })
 
 const origin = z
-  .enum(['reference', 'last_session', 'mirrored_reference', 'mirrored_last_session', 'description_default', 'unknown'])
+  .enum([
+    'plan',
+    'reference',
+    'last_session',
+    'mirrored_reference',
+    'mirrored_last_session',
+    'description_default',
+    'rule_of_thumb',
+    'unknown',
+  ]) // prettier-ignore
   .describe('Where the value comes from')
 
 const value = z.union([

@@ -3,7 +3,7 @@ import { beforeEach, describe, expect, it } from 'vitest'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { makeTestService } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
-import { dynamometerWithSettings, makeWorld, type World } from '../sessions/documents.ts'
+import { axisCheckAt, dynamometerWithSettings, makeWorld, type World } from '../sessions/documents.ts'
 
 const service = await makeTestService(await testDatabase())
 let world: World
@@ -43,6 +43,21 @@ describe('the next setup', () => {
       'warnings',
       'notes',
     ])
+  })
+
+  it('fits the subject in the order of the trade: seat depth, axis, pad, lever arm, hands', async () => {
+    await pin(await world.pushVisit('2026-09-02'), 'right-knee')
+    const { fittingTheSubject } = await next()
+    expect(fittingTheSubject.map((one: LooseDocument) => one.key)).toEqual([
+      'seatDepthCheck',
+      'axisLandmark',
+      'padLandmark',
+      'padMountedOn',
+      'leverArmLength',
+      'hands',
+    ])
+    // What was found then is no start value: the rule is told, and the gap is looked at again
+    expect(fittingTheSubject[0]).toMatchObject({ value: 'About two fingers, up to 100 deg of flexion', origin: 'rule_of_thumb' }) // prettier-ignore
   })
 
   it('starts from the reference, not from the last visit, and says what that one did otherwise and why', async () => {
@@ -152,6 +167,38 @@ describe('the next setup warns', () => {
     expect(await axis({ status: 'performed', padTravel: 'slight' })).toEqual([])
   })
 
+  it('of values mirrored from the other limb as of those of the limb itself', async () => {
+    const axisCheck = { landmark: 'lateral_joint_line', status: 'performed', padTravel: 'clear' }
+    const left = { sides: ['left'], change: (d: LooseDocument) => void (d.setups[0].axisCheck = axisCheck) } as const
+    await pin(await world.pushVisit('2026-01-02', left), 'left-knee')
+    const found = await next('right', '2026-07-04')
+    expect(codes(found)).toEqual(['no_reference', 'mirrored', 'old', 'axis_not_agreeing'])
+    expect(dialOf(found, 'axisLandmark')).toMatchObject({ value: 'Lateral joint line of the knee', origin: 'mirrored_reference' }) // prettier-ignore
+    const described = dynamometerWithSettings(`lab of ${world.number}`)
+    await world.owner.put(`/v1/dynamometers/${world.dynamometerId}`, { ...described, name: 'Moved' }, '"1"')
+    expect(codes(await next('right', '2026-03-04'))).toEqual(['no_reference', 'mirrored', 'description_changed', 'axis_not_agreeing']) // prettier-ignore
+  })
+
+  it('of an axis check that something was moved after, and of an offset that only the pad positions show', async () => {
+    const after = async (change: (check: LooseDocument) => void) => {
+      await pin(await world.pushVisit('2026-09-02', { change: (d) => change(d.setups[1].axisCheck) }), 'right-knee')
+      return codes(await next())
+    }
+    expect(await after((check) => (check.afterLastAdjustment = 'no'))).toEqual(['axis_not_checked'])
+    expect(await after((check) => Object.assign(check, axisCheckAt(25, 0, 'none')))).toEqual(['axis_not_agreeing'])
+    expect(await after((check) => Object.assign(check, axisCheckAt(2, 0, 'none')))).toEqual([])
+  })
+
+  it('of a newer test on another machine, although this one has a reference', async () => {
+    await pin(await world.pushVisit('2026-08-02'), 'right-knee')
+    const { body } = await world.owner.post('/v1/dynamometers', dynamometerWithSettings('second lab'))
+    const there = (day: string) => world.pushVisit(day, { change: (d) => (d.dynamometer = { id: body.id }) })
+    await there('2026-07-02')
+    expect(codes(await next())).toEqual([])
+    await there('2026-09-02')
+    expect(codes(await next())).toEqual(['other_dynamometer'])
+  })
+
   it('of a pinned session that was withdrawn since', async () => {
     const session = await world.pushVisit('2026-09-02')
     await pin(session, 'right-knee')
@@ -239,10 +286,63 @@ describe('a plan', () => {
   it('is refused whole: a movement of another joint, a machine that is not there, a subject of another clinic', async () => {
     const wrong = plan()
     wrong.sets[0]!.directions[0]!.movement = 'plantar_flexion'
-    expect((await world.clinician.post(planUrl(), wrong)).body.errors).toMatchObject([{ pointer: '#/sets/0/directions/0/movement' }]) // prettier-ignore
+    expect((await world.clinician.post(planUrl(), wrong)).body.errors[0]).toMatchObject({ pointer: '#/sets/0/directions/0/movement' }) // prettier-ignore
     expect((await world.clinician.post(planUrl(), plan({ dynamometer: { id: uuidv7() } }))).body.errors).toMatchObject([{ pointer: '#/dynamometer' }]) // prettier-ignore
     const other = await makeWorld(service)
     expect((await other.clinician.post(planUrl(), plan())).status).toBe(404)
+  })
+
+  it('is refused where no machine can do it: stops the wrong way round or of another joint, half a reciprocal set, a speed of 0', async () => {
+    const faults = async (change: object) => {
+      const answer = await world.clinician.post(planUrl(), plan(change))
+      expect(answer.status).toBe(400)
+      return answer.body.errors.map((one: LooseDocument) => `${one.code} ${one.pointer}`)
+    }
+    const [set] = plan().sets
+    const [extension, flexion] = set!.directions
+    const stops = { extension: { value: 90, unit: 'deg' }, flexion: { value: 45, unit: 'deg' } }
+    expect(await faults({ stops })).toEqual(['stops_reversed #/stops/flexion'])
+    expect(await faults({ stops: { inversion: { value: 5, unit: 'deg' } } })).toEqual(['movement_not_of_joint #/stops/inversion']) // prettier-ignore
+    expect(await faults({ sets: [{ ...set, directions: [extension] }] })).toEqual(['too_few #/sets/0/directions'])
+    const still = { ...extension, velocity: { value: 0, unit: 'deg/s' } }
+    expect(await faults({ sets: [{ ...set, directions: [still, flexion] }] })).toEqual(['out_of_range #/sets/0/directions/0/velocity/value']) // prettier-ignore
+  })
+
+  it('brings its own stops to the sheet, for a first test of the limb too', async () => {
+    world = await withPrecautions([range])
+    const stops = { extension: { value: 50, unit: 'deg' }, flexion: { value: 80, unit: 'deg' } }
+    expect((await world.clinician.post(planUrl(), plan({ stops }))).status).toBe(201)
+    const first = await next('right', '2026-03-10')
+    const shown = [
+      { movement: 'extension', value: stops.extension, origin: 'plan', limitedBy: null },
+      { movement: 'flexion', value: stops.flexion, origin: 'plan', limitedBy: null },
+    ]
+    expect(first.mechanicalStops).toEqual(shown)
+    expect([first.plannedTest.sets.length, first.plannedTest.leftOut]).toEqual([1, []])
+    await world.pushVisit('2026-03-09')
+    // The plan was made before this visit was pushed, and is for the day after it
+    expect((await world.clinician.post(planUrl(), plan({ stops }))).status).toBe(201)
+    expect((await next('right', '2026-03-10')).mechanicalStops).toEqual(shown)
+  })
+
+  it('with a reason goes beyond the precautions it was given for, and no others', async () => {
+    world = await withPrecautions([range, week])
+    const wide = { extension: { value: 0, unit: 'deg' }, flexion: { value: 100, unit: 'deg' } }
+    const body = plan({ stops: wide, precautionReason: 'Agreed with the surgeon by telephone' })
+    expect((await world.clinician.post(planUrl(), body)).status).toBe(201)
+    const before = await next('right', '2026-03-10')
+    expect(before.mechanicalStops.map((stop: LooseDocument) => [stop.value.value, stop.limitedBy])).toEqual([[0, null], [100, null]]) // prettier-ignore
+    expect([before.plannedTest.sets.length, before.plannedTest.leftOut]).toEqual([1, []])
+
+    const episode = await world.clinician.get(`/v1/episodes/${world.episodeId}`)
+    const { id: _, subjectId: _s, version: _v, recordedAt: _r, ...written } = episode.body
+    const excluded = { kind: 'contraction_mode_excluded', contractionMode: 'isokinetic_concentric', setBy: 'surgeon' }
+    const edited = { ...written, precautions: [...written.precautions, excluded] }
+    const answer = await world.clinician.put(`/v1/episodes/${world.episodeId}`, edited, '"1"')
+    expect(answer.status, answer.text).toBe(200)
+    const { plannedTest } = await next('right', '2026-03-10')
+    expect(plannedTest.sets).toEqual([])
+    expect(plannedTest.leftOut[0].beyond).toContain('isokinetic concentric, any movement: not to be tested')
   })
 
   it('left out of the sheet: a set of the last visit that a precaution forbids today, and stops narrowed to a limit', async () => {

@@ -115,6 +115,8 @@ describe('a draft is refused', () => {
     const pointers = async (body: object) => (await ask(body)).body.errors.map((fault: LooseDocument) => fault.pointer)
     expect(await pointers(draft((setup) => (setup.settings.seatDepth.value = 90)))).toEqual(['#/setup/settings/seatDepth/value']) // prettier-ignore
     expect(await pointers(draft((setup) => (setup.stops.flexion.value = 1)))).toEqual(['#/setup/stops/flexion'])
+    const still = { movement: 'extension', contractionMode: 'isokinetic_concentric', velocity: { value: 0, unit: 'deg/s' } } // prettier-ignore
+    expect(await pointers(draft(undefined, { directions: [still] }))).toEqual(['#/directions/0/velocity/value'])
     const inversion = { movement: 'inversion', contractionMode: 'isometric', velocity: { value: 0, unit: 'deg/s' } }
     expect(await pointers(draft(undefined, { directions: [inversion] }))).toEqual(['#/directions/0/movement'])
   })

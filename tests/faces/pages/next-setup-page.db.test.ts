@@ -95,6 +95,7 @@ describe.skipIf(browser === null)('the page in a browser', () => {
     for (const line of ['Pain above 3 of 10', 'between 45 and 90 deg only until week 20', 'Measure again: never carried over', 'seat depth: 42 cm, last time 43 cm', 'Local protocol and licensed practice come first']) expect(text).toContain(line) // prettier-ignore
     const row = page.locator('tr', { hasText: 'Depth of the seat' })
     expect(await row.locator('.value').textContent()).toBe('42 cm')
+    expect(await row.locator('.origin').textContent()).toBe('reference, within 1 cm')
     expect(await row.locator('.box').count()).toBe(1)
     expect((await row.locator('td.set').boundingBox())!.width).toBeGreaterThan(50)
     const size = (selector: string) => page.evaluate<number>(`parseFloat(getComputedStyle(document.querySelector('${selector}')).fontSize)`) // prettier-ignore
