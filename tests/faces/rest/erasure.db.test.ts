@@ -131,7 +131,7 @@ describe('a whole life of one person in the clinic', () => {
       const tables = (await rowsThatHold(text)).filter((table) => !['audit_event', 'audit_leaf'].includes(table))
       expect({ text, tables }).toEqual({ text, tables: [] })
     }
-    expect(await rowsThatHold(canary)).toEqual([])
+    for (const text of [canary, inHex(canary)]) expect(await rowsThatHold(text)).toEqual([])
     expect((await rowsThatHold(subjectId)).sort()).toEqual([
       'audit_disclosure',
       'audit_event',
@@ -270,6 +270,27 @@ describe('an erasure', () => {
   }, 60_000)
 })
 
+/** Tables with a column that names subjects, and all that refer to one of those, by a key or by a column of its name. */
+async function tablesThatLeadToSubjects(): Promise<string[]> {
+  return withClient(database.adminUrl, async (client) => {
+    const { rows } = await client.query<{ table: string }>(
+      `with recursive
+         columns as (
+           select c.relname::text as "table", a.attname::text as name from pg_class c
+           join pg_attribute a on a.attrelid = c.oid and a.attnum > 0 and not a.attisdropped
+           where c.relnamespace = 'public'::regnamespace and c.relkind in ('r', 'p')),
+         refers as (
+           select conrelid::regclass::text as "from", confrelid::regclass::text as "to" from pg_constraint where contype = 'f'
+           union select c."table", t."table" from columns c join columns t on c.name = t."table" || '_id'),
+         found as (
+           select "table" from columns where name in ('subject_id', 'subject_ids')
+           union select r."from" from refers r join found f on f."table" = r."to")
+       select distinct "table" from found order by 1`,
+    )
+    return rows.map(({ table }) => table)
+  })
+}
+
 describe('every table of a clinic', () => {
   /** Why the rows of a table stay when a person is erased. */
   const STAY: Readonly<Record<string, string>> = {
@@ -298,6 +319,16 @@ describe('every table of a clinic', () => {
     const shown = Object.values(SUBJECT_TABLES).map(([table]) => table as string)
     const tenant = Object.entries(TABLE_CLASSES).filter(([, kind]) => kind === 'tenant').map(([table]) => table) // prettier-ignore
     expect([...shown, ...BESIDE, ...Object.keys(STAY)].sort()).toEqual(tenant.sort())
+  })
+
+  it('that leads to a subject, as the catalogue shows it, is in the archive and erased; but for the ledger', async () => {
+    const ledgers = ['audit_event', 'audit_disclosure', 'audit_leaf', 'erasure']
+    const leading = await tablesThatLeadToSubjects()
+    const shown = Object.values(SUBJECT_TABLES).map(([table]) => table as string)
+    expect(leading.filter((table) => ![...shown, ...BESIDE, ...ledgers].includes(table))).toEqual([])
+    // Found by itself, whatever the lists say: nothing of them may be missed.
+    expect(shown.filter((table) => !leading.includes(table))).toEqual([])
+    expect(ledgers.filter((table) => !leading.includes(table))).toEqual([])
   })
 
   it('that is in the archive is emptied by the one function that may', async () => {
