@@ -90,9 +90,10 @@ function describe(asked: Asked) {
 function judgeDirection(asked: Asked, pinned: PinnedSetup, direction: PreflightQuestion['directions'][number]) {
   const reference = factsOfSetup(pinned, direction.movement)
   const draft = draftFacts(asked, reference, direction)
+  const best = measuredAsIn(reference, draft)
   const measures = COMPARED_MEASURES.filter((measure) => measure !== 'strengthRatio').map((measure) => {
     const comparability = compareSetups(reference, draft, measure, asked.rules)
-    const { grave, caution } = whatToPutBack(comparability)
+    const { grave, caution } = whatToPutBack(comparability, compareSetups(reference, best, measure, asked.rules))
     return {
       measure,
       verdict: comparability.verdict,
@@ -125,6 +126,17 @@ function draftFacts(
     anatomicalZero: setup.anatomicalZero === undefined ? reference.anatomicalZero : facts.anatomicalZero,
     axis: setup.axisCheck === undefined ? reference.axis : facts.axis,
     gravityCorrected: limbWeighing === undefined ? reference.gravityCorrected : weighed === null ? 'no' : 'yes',
+  }
+}
+
+/** All that is measured today comes out as in the reference, and without error. */
+function measuredAsIn({ anatomicalZero, axis, gravityCorrected }: SetupComparisonFacts, draft: ComparabilityFacts) {
+  const offset = axis?.offset ?? null
+  return {
+    ...draft,
+    anatomicalZero,
+    axis: axis === null || offset === null ? axis : { ...axis, offset: { ...offset, halfWidthMm: 0 } },
+    gravityCorrected: gravityCorrected ?? 'yes',
   }
 }
 

@@ -2,10 +2,11 @@ import { beforeAll, describe, expect, it } from 'vitest'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { makeTestService } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
-import { makeWorld, type World } from '../sessions/documents.ts'
+import { makeWorld, worldIn, type World } from '../sessions/documents.ts'
 
 const service = await makeTestService(await testDatabase())
 let world: World
+let limbs = 0
 beforeAll(async () => {
   world = await makeWorld(service, {
     episode: (body) => void (body.precautions = [{ kind: 'contraction_mode_excluded', contractionMode: 'isokinetic_eccentric', setBy: 'surgeon' }]), // prettier-ignore
@@ -107,6 +108,51 @@ describe('a draft setup', () => {
     expect(answer.body).toMatchObject({ reference: null, directions: [] })
     const sessions = await world.clinician.get(`/v1/sessions?subjectId=${world.subjectId}`)
     expect(sessions.body.items).toHaveLength(1)
+  })
+})
+
+describe('what no measurement of today can mend', () => {
+  const byEye = { landmark: 'lateral_femoral_condyle', status: 'performed', padTravel: 'none' }
+
+  /** A limb whose reference was recorded so, and what stands in the way of torque at an angle for a draft. */
+  async function against(reference: (setup: LooseDocument) => void) {
+    const own = await worldIn(service, world.clinic, `PF-${++limbs}`)
+    const first = await own.pushVisit('2026-06-02', { change: (d) => reference(d.setups[1]) })
+    await own.clinician.post(`/v1/subjects/${own.subjectId}/reference-setups`, { session: { id: first.session.id }, setup: 'right-knee', reason: 'First test' }) // prettier-ignore
+    const place = { subject: { id: own.subjectId }, dynamometer: { id: own.dynamometerId } }
+    return async (change: (setup: LooseDocument) => void): Promise<LooseDocument> => {
+      const answer = await ask(draft(change, place))
+      expect(answer.status, answer.text).toBe(200)
+      return answer.body.directions[0].measures.find(({ measure }: LooseDocument) => measure === 'torqueAtAngle')
+    }
+  }
+
+  it('is an axis of the reference that was judged by eye: it is unknown there, however well it is measured now', async () => {
+    const judge = await against((setup) => (setup.axisCheck = byEye))
+    const measured = world.visit('2026-10-01').setups[1].axisCheck
+    for (const axisCheck of [undefined, byEye, measured, { ...measured, afterLastAdjustment: 'no' }]) {
+      const found = await judge((setup) => axisCheck !== undefined && (setup.axisCheck = axisCheck))
+      expect(found).toMatchObject({ verdict: 'not_assessable', toCompare: { ...nothing, unknownInReference: ['axis_offset'] } }) // prettier-ignore
+    }
+  })
+
+  it('is a zero or an axis check that the reference lacks, or that was void', async () => {
+    const whole = (setup: LooseDocument) => Object.assign(setup, world.visit('2026-10-01').setups[1])
+    const lacking = await against((setup) => (delete setup.axisCheck, delete setup.anatomicalZero))
+    for (const change of [() => undefined, whole]) {
+      const { toCompare } = await lacking(change)
+      expect(toCompare).toEqual({ ...nothing, unknownInReference: ['anatomical_zero', 'axis_check_missing'] })
+    }
+    const moved = await against((setup) => (setup.anatomicalZero.afterLastAdjustment = 'no'))
+    expect((await moved(whole)).toCompare).toEqual({ ...nothing, unknownInReference: ['anatomical_zero'] })
+  })
+
+  it('is not an axis that the reference knows: measured today, it compares', async () => {
+    const judge = await against(() => undefined)
+    const eye = await judge((setup) => (setup.axisCheck = byEye))
+    expect(eye.toCompare).toEqual({ ...nothing, measureAgain: ['axis_offset'] })
+    const measured = await judge((setup) => (setup.axisCheck = world.visit('2026-10-01').setups[1].axisCheck))
+    expect(measured.verdict).toBe('comparable')
   })
 })
 
