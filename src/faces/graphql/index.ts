@@ -1,10 +1,10 @@
 /** The GraphQL face at /graphql: authentication, strict bodies, limits, and mercurius over the one schema. */
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
-import { getOperationAST, GraphQLError, OperationTypeNode, type ExecutionResult } from 'graphql'
+import { GraphQLError, OperationTypeNode, parse, type DocumentNode, type ExecutionResult } from 'graphql'
 import { mercurius } from 'mercurius'
 import { z } from 'zod'
 import { AppError, documentError } from '../../domain/errors.ts'
-import { toFaults } from '../../domain/faults.ts'
+import { fail, toFaults } from '../../domain/faults.ts'
 import { parseStrictJson } from '../../domain/strict-json.ts'
 import { authenticate } from '../../server/authenticate.ts'
 import { sendProblem, translate } from '../../server/problem.ts'
@@ -14,6 +14,7 @@ import { graphqlContext } from './context.ts'
 import { tellErrors } from './errors.ts'
 import { LIMITS, refuseCostly, validationRules } from './limits.ts'
 import { refuseOddQuery } from './odd-query.ts'
+import { operationOf } from './operation.ts'
 import { persistedQueries } from './persisted-queries.ts'
 import { recordRefused } from './record-refusal.ts'
 import { makeSchema } from './schema.ts'
@@ -47,27 +48,50 @@ const bodyShape = z.strictObject({
   extensions: z.record(z.string(), z.unknown()).nullable().optional(),
 })
 
+interface Asked {
+  readonly query?: string
+  readonly operationName?: string | null
+}
+
+/** As strict as a body, though mercurius reads it once more. */
+const jsonObject = z
+  .string()
+  .transform((text, context) => {
+    const json = parseStrictJson(Buffer.from(text))
+    if (json.ok) return json.value
+    for (const { code, message } of json.faults) fail(context, [], code, message)
+    return z.NEVER
+  })
+  .pipe(z.record(z.string(), z.unknown()))
+
 const addressShape = z.strictObject({
   query: z.string().min(1).optional(),
   operationName: z.string().optional(),
-  variables: z.string().optional(),
-  extensions: z.string().optional(),
+  variables: jsonObject.optional(),
+  extensions: jsonObject.optional(),
 })
+
+/** Where operations are persisted a request names one; elsewhere it brings its own. */
+const shapesFor = ({ persisted }: GraphqlOptions): { readonly body: z.ZodObject; readonly address: z.ZodObject } =>
+  persisted === null
+    ? { body: bodyShape.required({ query: true }), address: addressShape.required({ query: true }) }
+    : { body: bodyShape, address: addressShape }
 
 export async function registerGraphql(app: FastifyInstance, deps: FaceDeps, options: GraphqlOptions): Promise<void> {
   const schema = makeSchema()
   const rules = validationRules(options)
+  const shapes = shapesFor(options)
   /** As they were thrown: when an operation is over, only words for the client are left of them. */
   const thrown = new WeakMap<FastifyRequest, ExecutionResult>()
   if (options.explorer !== null) serveExplorer(app, options.explorer)
   registerSocket(app, deps, { path: '/graphql', schema, rules, persisted: options.persisted, limits: options.sockets ?? {} }) // prettier-ignore
   await app.register(async (scope) => {
-    readStrictly(scope)
+    readStrictly(scope, shapes.body)
     scope.addHook('onRequest', async (request) => {
       await authenticate(request, deps.db, deps.verify)
     })
     scope.addHook('preHandler', async (request) => {
-      refuseOddSource(request)
+      refuseOddSource(request, shapes.address)
     })
     await scope.register(mercurius, {
       schema,
@@ -85,14 +109,19 @@ export async function registerGraphql(app: FastifyInstance, deps: FaceDeps, opti
       errorHandler: (error, request, reply) => refuse(error, request, reply, deps),
       ...(options.persisted === null ? {} : { persistedQueryProvider: persistedQueries(options.persisted) }),
     })
-    scope.graphql.addHook('preExecution', async (_schema, document, { reply }, variables) => {
-      const { operationName } = (reply.request.body ?? reply.request.query ?? {}) as { operationName?: string | null }
-      if (getOperationAST(document, operationName)?.operation === OperationTypeNode.SUBSCRIPTION) {
+    // Before mercurius looks whether it is a mutation, and takes for granted that it is there.
+    scope.graphql.addHook('preParsing', async (_schema, source, { reply: { request } }) => {
+      const document = request.method === 'GET' ? parsedOrNull(source) : null
+      if (document !== null) operationOf(document, nameIn(request))
+    })
+    scope.graphql.addHook('preExecution', async (_schema, document, { reply: { request } }, variables) => {
+      const operation = operationOf(document, nameIn(request))
+      if (operation.operation === OperationTypeNode.SUBSCRIPTION) {
         throw new AppError('invalid_graphql', {
           detail: 'A subscription is asked for over a WebSocket at this address.',
         })
       }
-      refuseCostly(schema, document, variables ?? {}, operationName ?? undefined)
+      refuseCostly(schema, document, operation, variables ?? {})
     })
     scope.graphql.addHook('onResolution', (_execution, { reply: { request } }) =>
       recordRefused(thrown.get(request) ?? {}, request, deps),
@@ -100,23 +129,35 @@ export async function registerGraphql(app: FastifyInstance, deps: FaceDeps, opti
   })
 }
 
+const nameIn = ({ method, body, query }: FastifyRequest): string | null | undefined =>
+  (method === 'GET' ? (query as Asked) : (body as Asked)).operationName
+
+/** What can't be parsed is refused with what is wrong in it, a little later. */
+function parsedOrNull(source: string): DocumentNode | null {
+  try {
+    return parse(source, { maxTokens: LIMITS.tokens })
+  } catch {
+    return null
+  }
+}
+
 /** The bytes of a body as one GraphQL request, with the same strictness as any document. */
-function readStrictly(scope: FastifyInstance): void {
+function readStrictly(scope: FastifyInstance, shape: z.ZodObject): void {
   scope.removeContentTypeParser('application/json')
   scope.addContentTypeParser('application/json', { parseAs: 'buffer' }, (_request, bytes, done) => {
     const json = parseStrictJson(bytes as Buffer)
     if (!json.ok) return done(documentError(json.faults))
-    const parsed = bodyShape.safeParse(json.value)
+    const parsed = shape.safeParse(json.value)
     if (!parsed.success) return done(documentError(toFaults(parsed.error, json.value)))
     done(null, parsed.data)
   })
 }
 
 /** What the parser of the query would take, and no client writes. */
-function refuseOddSource(request: FastifyRequest): void {
-  if (request.method === 'GET') parseQuery(addressShape, request.query)
+function refuseOddSource(request: FastifyRequest, address: z.ZodObject): void {
+  if (request.method === 'GET') parseQuery(address, request.query)
   else if (typeof request.body !== 'object' || request.headers['content-type']?.startsWith('application/json') !== true) throw new AppError('unsupported_media_type') // prettier-ignore
-  const { query } = ((request.method === 'GET' ? request.query : request.body) ?? {}) as { query?: string }
+  const { query } = (request.method === 'GET' ? request.query : request.body) as Asked
   if (query !== undefined) refuseOddQuery(query)
 }
 

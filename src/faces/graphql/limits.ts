@@ -2,17 +2,21 @@
 import { maxAliasesRule } from '@escape.tech/graphql-armor-max-aliases'
 import { maxDepthRule } from '@escape.tech/graphql-armor-max-depth'
 import {
+  GraphQLError,
+  Kind,
   NoSchemaIntrospectionCustomRule,
   type DocumentNode,
-  type GraphQLError,
   type GraphQLSchema,
+  type OperationDefinitionNode,
+  type ValueNode,
   type ValidationContext,
   type ValidationRule,
 } from 'graphql'
 import { getComplexity, type ComplexityEstimatorArgs } from 'graphql-query-complexity'
 import { AppError } from '../../domain/errors.ts'
 
-export const LIMITS = { depth: 8, aliases: 15, tokens: 1_000, cost: 5_000 } as const
+/** Characters: a thousand operations are kept, parsed, so that each is short. */
+export const LIMITS = { depth: 8, aliases: 15, tokens: 1_000, characters: 20_000, cost: 5_000 } as const
 
 /** A page that names no size. */
 const USUAL_PAGE = 50
@@ -51,24 +55,29 @@ export function validationRules({ introspection }: { readonly introspection: boo
   return [
     maxDepthRule({ n: LIMITS.depth, ignoreIntrospection: true, flattenFragments: true, ...REPORTED }),
     maxAliasesRule({ n: LIMITS.aliases, ...REPORTED }),
+    finiteNumbersRule,
     ...(introspection ? [] : [NoSchemaIntrospectionCustomRule]),
   ]
+}
+
+/** graphql-js reads 1e999 as infinity, which is no number of any document. */
+const finiteNumbersRule: ValidationRule = (context) => {
+  const check = (node: ValueNode & { readonly value: string }) => {
+    if (!Number.isFinite(Number(node.value))) context.reportError(new GraphQLError('A number is too large.', { nodes: node })) // prettier-ignore
+  }
+  return { FloatValue: check, IntValue: check }
 }
 
 /** A field costs 1, one that asks the database what it says, and whatever stands in a page or list counts for each of its items. */
 export function refuseCostly(
   schema: GraphQLSchema,
-  query: DocumentNode,
+  document: DocumentNode,
+  operation: OperationDefinitionNode,
   variables: Record<string, unknown>,
-  operationName: string | undefined,
 ): void {
-  const cost = getComplexity({
-    schema,
-    query,
-    variables,
-    ...(operationName === undefined ? {} : { operationName }),
-    estimators: [costOf],
-  })
+  const fragments = document.definitions.filter(({ kind }) => kind === Kind.FRAGMENT_DEFINITION)
+  const query: DocumentNode = { kind: Kind.DOCUMENT, definitions: [operation, ...fragments] }
+  const cost = getComplexity({ schema, query, variables, estimators: [costOf] })
   if (cost > LIMITS.cost) {
     throw new AppError('query_too_costly', {
       detail: `This query costs ${Math.round(cost)}; up to ${LIMITS.cost} is answered. Ask for smaller pages.`,

@@ -5,7 +5,7 @@
  */
 import type { IncomingHttpHeaders } from 'node:http'
 import type { FastifyInstance } from 'fastify'
-import { getOperationAST, GraphQLError, OperationTypeNode, parse, specifiedRules, validate, type ExecutionArgs, type FormattedExecutionResult, type GraphQLFormattedError, type GraphQLSchema, type ValidationRule } from 'graphql' // prettier-ignore
+import { GraphQLError, OperationTypeNode, parse, specifiedRules, validate, type ExecutionArgs, type FormattedExecutionResult, type GraphQLFormattedError, type GraphQLSchema, type ValidationRule } from 'graphql' // prettier-ignore
 import { CloseCode, handleProtocols, makeServer, type SubscribePayload } from 'graphql-ws'
 import { v7 as uuidv7 } from 'uuid'
 import { WebSocketServer, type RawData, type WebSocket } from 'ws'
@@ -17,6 +17,7 @@ import { graphqlContext } from './context.ts'
 import { tellErrors } from './errors.ts'
 import { LIMITS, refuseCostly } from './limits.ts'
 import { refuseOddQuery } from './odd-query.ts'
+import { operationOf } from './operation.ts'
 import { persistedQuery } from './persisted-queries.ts'
 import { recordRefused } from './record-refusal.ts'
 import { SOCKET_LIMITS, Subscriber, type SocketLimits } from './subscriber.ts'
@@ -185,11 +186,12 @@ function readOperation(payload: SubscribePayload, { schema, rules, persisted }: 
   const errors = validate(schema, document, [...specifiedRules, ...rules])
   if (errors.length > 0) throw new AggregateError(errors)
   const operationName = payload.operationName ?? undefined
-  if (getOperationAST(document, operationName)?.operation !== OperationTypeNode.SUBSCRIPTION) {
+  const operation = operationOf(document, operationName)
+  if (operation.operation !== OperationTypeNode.SUBSCRIPTION) {
     throw new AppError('invalid_graphql', { detail: 'Here one subscription is asked for; queries and mutations go over HTTP.' }) // prettier-ignore
   }
   const variableValues = payload.variables ?? {}
-  refuseCostly(schema, document, variableValues, operationName)
+  refuseCostly(schema, document, operation, variableValues)
   return { schema, document, variableValues, ...(operationName === undefined ? {} : { operationName }) }
 }
 

@@ -3,6 +3,7 @@ import { getNamedType, getNullableType, isListType, isObjectType, parse } from '
 import { describe, expect, it } from 'vitest'
 import { AppError } from '../../../src/domain/errors.ts'
 import { LIMITS, refuseCostly, USUAL_SIZES } from '../../../src/faces/graphql/limits.ts'
+import { operationOf } from '../../../src/faces/graphql/operation.ts'
 import { makeSchema } from '../../../src/faces/graphql/schema.ts'
 import { QUERY } from '../../bench/graphql-question.ts'
 import { readme } from '../../harness/readme.ts'
@@ -11,7 +12,8 @@ const schema = makeSchema()
 
 const refusalOf = (query: string, variables: Record<string, unknown> = {}): AppError | undefined => {
   try {
-    return void refuseCostly(schema, parse(query), variables, undefined)
+    const document = parse(query)
+    return void refuseCostly(schema, document, operationOf(document, null), variables)
   } catch (error) {
     if (error instanceof AppError) return error
     throw error
@@ -72,8 +74,11 @@ describe('what is asked in our own papers', () => {
     const variables = { subject: 'x', dynamometer: 'y', episode: 'z' }
     expect(refusalOf(query, variables)).toBeUndefined()
     expect(query.length).toBeGreaterThan(50)
-    const five = parse(query).definitions.flatMap((definition) => Array.from({ length: 5 }, (_, n) => ({ ...definition, name: { kind: 'Name', value: `n${n}` } }))) // prettier-ignore
-    expect(() => refuseCostly(schema, { kind: 'Document', definitions: five } as never, variables, undefined)).not.toThrow() // prettier-ignore
+    const document = parse(query)
+    const operation = operationOf(document, null)
+    const selections = Array.from({ length: 5 }, () => operation.selectionSet.selections).flat()
+    const five = { ...operation, selectionSet: { ...operation.selectionSet, selections } }
+    expect(() => refuseCostly(schema, document, five, variables)).not.toThrow()
   })
 
   it(`and what would cost more than ${LIMITS.cost} says how much`, () => {

@@ -115,6 +115,25 @@ describe('an operation is refused before it runs', () => {
     expect([answer.status, answer.body.code]).toEqual([400, code])
   })
 
+  it.each([
+    ['names another operation than its only one', { query: 'query A { me { role } }', operationName: 'B' }],
+    ['names an operation where none has a name', { query: '{ me { role } }', operationName: 'B' }],
+    ['names an operation by an empty name', { query: '{ me { role } }', operationName: '' }],
+    ['names none of several', { query: 'query A { me { role } } query B { me { role } }' }],
+    ['holds a number that is too large', { query: 'mutation { createSubject(document: { sex: female, height: { value: 1e999, unit: "cm" } }, idempotencyKey: "k") { id } }' }], // prettier-ignore
+    ['holds a whole number that is too large', { query: `query { subject(id: "x") { strengthTrend(joint: knee, side: left, movement: extension, contractionMode: isokinetic_concentric, contractionScheme: reciprocal, velocity: "60 deg/s", measure: peakTorque, statistic: best, confidence: ${'9'.repeat(400)}) { points { at } } } }` }], // prettier-ignore
+    ['is longer than anyone writes', { query: `{ me { role } } #${'x'.repeat(LIMITS.characters)}` }],
+  ])('that %s', async (_what, body) => {
+    const { status, body: told } = await service.api(token).post<GraphqlAnswer>('/graphql', body, { key: null })
+    expect([status, told.errors?.map(({ extensions }) => extensions.code)]).toEqual([400, ['BAD_OPERATION']])
+  })
+
+  it('of no text', async () => {
+    const fault = { code: 'missing', pointer: '#/query' }
+    expect(await service.api(token).post('/graphql', {}, { key: null })).toMatchObject({ status: 400, body: { code: 'invalid_document', errors: [fault] } }) // prettier-ignore
+    expect(await service.api(token).get('/graphql')).toMatchObject({ status: 400, body: { code: 'invalid_query', errors: [{ ...fault, pointer: '#/query/query' }] } }) // prettier-ignore
+  })
+
   it('without a token, as over REST', async () => {
     const answer = await asker(service, null)('{ me { role } }')
     expect([answer.status, answer.headers['content-type'], answer.body]).toMatchObject([401, 'application/problem+json', { code: 'unauthenticated' }]) // prettier-ignore
@@ -138,6 +157,30 @@ describe('over GET', () => {
     expect(answer.status).toBe(405)
     const made = await sql<{ n: number }>(service, `select count(*)::int as n from subject where clinic_id = $1`, [world.clinic.clinicId]) // prettier-ignore
     expect(made[0]?.n).toBe(1)
+  })
+
+  it.each([
+    ['names another operation than its only one', 'query A { me { role } }', 'B'],
+    ['names an operation where none has a name', '{ me { role } }', 'B'],
+    ['names none of several', 'query A { me { role } } query B { me { role } }', null],
+  ])('a query is refused that %s', async (_what, query, name) => {
+    const url = `/graphql?query=${encodeURIComponent(query)}${name === null ? '' : `&operationName=${name}`}`
+    const { status, body } = await service.api(token).get<GraphqlAnswer>(url)
+    expect([status, body.errors?.map(({ extensions }) => extensions.code)]).toEqual([400, ['BAD_OPERATION']])
+  })
+
+  it.each([
+    ['text', '"x"', '#/query/variables'],
+    ['a list', '[1]', '#/query/variables'],
+    ['half an object', '{"s":', '#/query/variables'],
+    ['an object with a key twice', '{"s":"a","s":"b"}', '#/query/variables'],
+    ['an object with a NUL', String.raw`{"s":"a\u0000"}`, '#/query/variables'],
+  ])('variables that are %s are refused', async (_what, variables, pointer) => {
+    const query = 'query($s: String) { subjects(identifierSystem: $s, identifierValue: "b") { edges { cursor } } }'
+    const url = (text: string) => `/graphql?query=${encodeURIComponent(query)}&variables=${encodeURIComponent(text)}`
+    expect((await service.api(token).get(url('{"s":"a"}'))).body).toEqual({ data: { subjects: { edges: [] } } })
+    const { status, body } = await service.api(token).get(url(variables))
+    expect([status, body.code, body.errors[0].pointer]).toEqual([400, 'invalid_query', pointer])
   })
 
   it('a parameter that nobody knows is refused', async () => {
