@@ -77,6 +77,7 @@ export const ERROR_TABLE = {
   busy: row(503, 'UNAVAILABLE', 'The service is busy', 'after_delay'),
   audit_unavailable: row(503, 'UNAVAILABLE', 'The audit log cannot be written, so nothing is shown or stored', 'after_delay'), // prettier-ignore
   ledger_alarm: row(503, 'UNAVAILABLE', 'The audit ledger and its witness disagree: nothing is sealed until a person has looked', 'never'), // prettier-ignore
+  witness_unavailable: row(503, 'UNAVAILABLE', 'The witness of the audit ledger cannot be read or written, so nothing is sealed or verified', 'after_delay'), // prettier-ignore
   sealing_unavailable: row(503, 'UNAVAILABLE', 'This process is not set up to seal or verify the audit ledger', 'never'), // prettier-ignore
   teams_unavailable: row(503, 'UNAVAILABLE', 'This process is not set up to serve teams', 'never'),
   issuer_unavailable: row(503, 'UNAVAILABLE', 'The keys of the token issuer cannot be had, so no token of it can be checked', 'after_delay'), // prettier-ignore

@@ -8,7 +8,7 @@ import { LedgerAlarm } from '../ledger/alarm.ts'
 import { alarmInWords, checkClinics } from '../ledger/check-clinics.ts'
 import { makeKeyRingText, readKeyRing, type KeyRing } from '../ledger/subject-keys.ts'
 import { makeSigningKeyPem, readSigningKeys } from '../ledger/tree-head.ts'
-import { FileWitness } from '../ledger/witness.ts'
+import { FileWitness, WitnessUnavailable } from '../ledger/witness.ts'
 
 type LedgerConfig = Pick<Config, 'NODE_ENV' | 'DATA_DIR' | 'WITNESS_FILE' | 'SIGNING_KEY_FILE' | 'SUBJECT_KEY_FILE'>
 
@@ -55,6 +55,7 @@ export async function refuseToStartOnAlarm({ sealerPool, deps }: LedgerAccess): 
     await checkClinics({ sealerPool, deps: { ...deps, waitForLockMs: LOCK_WAIT_MS } })
   } catch (error) {
     if (error instanceof LedgerAlarm) throw new ConfigError(alarmInWords(error))
+    if (error instanceof WitnessUnavailable) throw new ConfigError(`The witness of the audit log cannot be read (${error.message}): see WITNESS_FILE.`) // prettier-ignore
     throw error
   }
 }

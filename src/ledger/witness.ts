@@ -9,7 +9,7 @@
 import { open, mkdir, readdir, readFile, rename, rm, stat } from 'node:fs/promises'
 import type { FileHandle } from 'node:fs/promises'
 import { randomUUID } from 'node:crypto'
-import { join } from 'node:path'
+import { dirname, join } from 'node:path'
 import { setTimeout as delay } from 'node:timers/promises'
 import type { TreeHead } from './tree-head.ts'
 import { digestOfHead, unsafeReadTreeHead } from './tree-head.ts'
@@ -42,6 +42,11 @@ export class WitnessConflict extends Error {
 /** The witness itself was altered: a line is missing, changed or out of order. */
 export class WitnessDamaged extends Error {
   override readonly name = 'WitnessDamaged'
+}
+
+/** What it holds cannot be had now: nothing is known of it, least of all that it is wrong. */
+export class WitnessUnavailable extends Error {
+  override readonly name = 'WitnessUnavailable'
 }
 
 // ── One line of the file ─────────────────────────────────────────────────────────────────────────────────────────
@@ -105,7 +110,7 @@ export class FileWitness implements Witness {
     const file = await openOrNull(this.#path(clinicId))
     if (file === null) return null
     try {
-      return await lastRecord(file)
+      return await lastRecord(file).catch(unavailable)
     } finally {
       await file.close()
     }
@@ -114,7 +119,7 @@ export class FileWitness implements Witness {
   async clinicIds(): Promise<string[]> {
     const names = await readdir(this.#directory).catch((error: unknown) => {
       if (isErrno(error, 'ENOENT')) return []
-      throw error
+      return unavailable(error)
     })
     return names
       .filter((name) => /^[0-9a-f-]{36}\.ndjson$/.test(name))
@@ -145,8 +150,14 @@ export class FileWitness implements Witness {
   }
 
   async append(record: WitnessRecord): Promise<WitnessRecord> {
-    await mkdir(this.#directory, { recursive: true })
-    return withLock(`${this.#path(record.head.clinicId)}.lock`, () => this.#appendLocked(record))
+    const lock = `${this.#path(record.head.clinicId)}.lock`
+    try {
+      const made = await mkdir(this.#directory, { recursive: true })
+      if (made !== undefined) await syncDirectory(dirname(made))
+      return await withLock(lock, () => this.#appendLocked(record))
+    } catch (error) {
+      return unavailable(error)
+    }
   }
 
   async #appendLocked(record: WitnessRecord): Promise<WitnessRecord> {
@@ -156,19 +167,31 @@ export class FileWitness implements Witness {
       const last = await lastRecord(file)
       if (last !== null && last.head.epoch === epoch && last.head.size === size && last.head.rootHash === rootHash) {
         // Whoever wrote it may have died before the sync.
-        await file.sync()
+        await this.#sync(file, last)
         return last
       }
       const fault = faultBetween(last, record)
       if (fault !== null) throw new WitnessConflict(`head of epoch ${epoch}, size ${size}: ${fault}`)
+      const before = (await file.stat()).size
       const remnant = !(await endsWithNewline(file))
-      await file.appendFile(`${remnant ? '\n' : ''}${witnessLine(record)}\n`)
-      await file.sync()
-      if (last === null) await syncDirectory(this.#directory)
+      try {
+        await file.appendFile(`${remnant ? '\n' : ''}${witnessLine(record)}\n`)
+        await this.#sync(file, record)
+      } catch (error) {
+        // Not left to be found: after a sync that failed the next one may succeed without the bytes being on the disk.
+        await file.truncate(before).catch(() => undefined)
+        throw error
+      }
       return record
     } finally {
       await file.close()
     }
+  }
+
+  /** The first line of a file is on the disk only when the name of the file is as well. */
+  async #sync(file: FileHandle, { head }: WitnessRecord): Promise<void> {
+    await file.sync()
+    if (head.previousHead === null) await syncDirectory(this.#directory)
   }
 
   #path(clinicId: string): string {
@@ -182,8 +205,14 @@ async function openOrNull(path: string): Promise<FileHandle | null> {
     return await open(path, 'r')
   } catch (error) {
     if (isErrno(error, 'ENOENT')) return null
-    throw error
+    return unavailable(error)
   }
+}
+
+/** Of the system (full, read-only, not mounted, broken): a WitnessUnavailable. What we found wrong ourselves stays what it is. */
+function unavailable(error: unknown): never {
+  if (!(error instanceof Error && 'syscall' in error)) throw error
+  throw new WitnessUnavailable(String((error as NodeJS.ErrnoException).code), { cause: error })
 }
 
 /** Reads backwards: the file grows for years, its last line stays short. */

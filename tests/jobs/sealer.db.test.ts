@@ -1,5 +1,5 @@
 import { spawn } from 'node:child_process'
-import { readFile, rename, stat } from 'node:fs/promises'
+import { readFile, rename, rm, stat, writeFile } from 'node:fs/promises'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { setTimeout as delay } from 'node:timers/promises'
@@ -135,6 +135,35 @@ describe('the sealer', () => {
     expect([sealed.status, sealed.body.code]).toEqual([503, 'ledger_alarm'])
     expect(sealed.body.alarm).toEqual({ code: 'database_behind_witness', epoch: 1, sequence: 5 })
     await restored(robbed.clinicId)
+  })
+})
+
+describe('while the witness cannot be had', () => {
+  it('requests are answered, nothing is sealed, and whoever asks is told; afterwards everything is sealed', async () => {
+    const { clinicId, tokens } = await busyClinic()
+    const owner = service.api(tokens.owner)
+    expect((await owner.post('/v1/audit/seal', {})).status).toBe(200)
+    const before = await heads(clinicId)
+    const { WITNESS_FILE: directory } = ledger.environment
+    await rename(directory, `${directory}.away`)
+    // Where a directory should be, a file: as full, read-only or unmounted as storage can be.
+    await writeFile(directory, '')
+    const { said } = start()
+    await createSubject(owner, 'meanwhile')
+    for (const url of ['/v1/audit/seal', '/v1/audit/verification']) {
+      const answer = await owner.post(url, {})
+      expect([answer.status, answer.body.code, answer.headers['retry-after']]).toEqual([503, 'witness_unavailable', '5']) // prettier-ignore
+      expect(answer.text).not.toContain(directory)
+    }
+    await vi.waitFor(() => expect(said.length).toBeGreaterThan(0), { timeout: 10_000 })
+    expect(said[0]).toMatchObject({ facts: { clinicId }, sentence: 'a seal did not come about; it is tried again' })
+    await expect(refuseToStartOnAlarm(ledger)).rejects.toThrow(
+      /The witness of the audit log cannot be read \(ENOTDIR\)/,
+    )
+    expect([await heads(clinicId), (await unsealed(clinicId)) > 0]).toEqual([before, true])
+    await rm(directory)
+    await rename(`${directory}.away`, directory)
+    await untilSealed(clinicId)
   })
 })
 

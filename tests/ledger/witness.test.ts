@@ -1,8 +1,19 @@
 import { randomUUID } from 'node:crypto'
-import { appendFile, mkdtemp, readdir, readFile, rm, truncate, utimes, writeFile } from 'node:fs/promises'
+import {
+  appendFile,
+  mkdtemp,
+  open,
+  readdir,
+  readFile,
+  rm,
+  truncate,
+  utimes,
+  writeFile,
+  type FileHandle,
+} from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest'
 import type { WitnessRecord } from '../../src/ledger/witness.ts'
 import { FileWitness, WitnessConflict, WitnessDamaged } from '../../src/ledger/witness.ts'
 import { BuiltLog } from './built-log.ts'
@@ -131,5 +142,65 @@ describe('the file witness', () => {
     await witness.append(three)
     expect(await readAll()).toEqual([opening, three])
     expect(await readdir(directory)).toEqual([`${log.clinicId}.ndjson`])
+  })
+})
+
+describe('a head counts only once it is on the disk', () => {
+  /** What all open files share: what is written and synced, in order. */
+  async function watched(): Promise<{ done: string[]; failing: (times: number) => void }> {
+    const handle = await open(directory, 'r')
+    const shared = Object.getPrototypeOf(handle) as FileHandle
+    await handle.close()
+    const done: string[] = []
+    let failures = 0
+    // eslint-disable-next-line @typescript-eslint/unbound-method -- called below with the handle that it was called on
+    const { sync, appendFile } = shared
+    vi.spyOn(shared, 'sync').mockImplementation(async function (this: FileHandle) {
+      const what = (await this.stat()).isDirectory() ? 'directory' : 'file'
+      if (failures > 0 && what === 'file') {
+        failures -= 1
+        throw Object.assign(new Error('i/o error'), { code: 'EIO' })
+      }
+      await sync.call(this)
+      done.push(`synced the ${what}`)
+    })
+    vi.spyOn(shared, 'appendFile').mockImplementation(async function (this: FileHandle, data) {
+      await appendFile.call(this, data)
+      done.push('wrote')
+    })
+    return { done, failing: (times) => void (failures = times) }
+  }
+  afterEach(() => void vi.restoreAllMocks())
+
+  it('written, then synced; the first one of a clinic with its name in the directory, and the directory with its own', async () => {
+    const { done } = await watched()
+    await new FileWitness(join(directory, 'new', 'witness')).append(opening)
+    expect(done).toEqual(['synced the directory', 'wrote', 'synced the file', 'synced the directory'])
+    done.length = 0
+    await witness.append(opening)
+    expect(done).toEqual(['wrote', 'synced the file', 'synced the directory'])
+    done.length = 0
+    await witness.append(three)
+    expect(done).toEqual(['wrote', 'synced the file'])
+  })
+
+  it('found there already, of somebody who may have died before the sync, it is synced again, its name as well', async () => {
+    await witness.append(opening)
+    const { done } = await watched()
+    expect(await new FileWitness(directory).append(opening)).toEqual(opening)
+    expect(done).toEqual(['synced the file', 'synced the directory'])
+  })
+
+  // After a sync that failed the system may call the lost pages clean, and the next sync says that all is well.
+  it('not synced it is taken out again, so that the next try writes it anew', async () => {
+    await appendAll([opening, three])
+    const { done, failing } = await watched()
+    failing(1)
+    await expect(witness.append(many)).rejects.toThrow('i/o error')
+    expect(await witness.last(log.clinicId)).toEqual(three)
+    done.length = 0
+    await witness.append(many)
+    expect(done).toEqual(['wrote', 'synced the file'])
+    expect(await readAll()).toEqual([opening, three, many])
   })
 })

@@ -2,7 +2,7 @@ import { AppError } from '../../domain/errors.ts'
 import { sealNow } from '../../ledger/sealer.ts'
 import type { Context } from '../context.ts'
 import { perform } from '../perform.ts'
-import { asAlarm, requireLedger } from './clinic-reader.ts'
+import { asLedgerError, requireLedger } from './clinic-reader.ts'
 
 /** How long a seal on demand waits for transactions that still run, and for a sealer that is at it already. */
 const TRANSACTIONS_WAIT_MS = 5_000
@@ -23,6 +23,6 @@ export async function sealAuditLog(ctx: Context) {
     const { epoch, size, rootHash, jws, added, complete } = sealed
     return { epoch, size, rootHash, added, complete, jws }
   } catch (error) {
-    throw asAlarm(error)
+    throw asLedgerError(error)
   }
 }

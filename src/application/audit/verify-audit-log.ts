@@ -6,7 +6,7 @@ import { WitnessError } from '../../ledger/verify/witness-file.ts'
 import { WitnessDamaged } from '../../ledger/witness.ts'
 import type { Context } from '../context.ts'
 import { perform } from '../perform.ts'
-import { requireLedger } from './clinic-reader.ts'
+import { asLedgerError, requireLedger } from './clinic-reader.ts'
 
 export type VerificationLine =
   | { readonly progress: { readonly entries: number } }
@@ -25,10 +25,12 @@ export async function verifyAuditLog(ctx: Context): Promise<AsyncIterable<Verifi
   running.add(clinicId)
   try {
     await perform(ctx, 'audit.verify', () => Promise.resolve())
+    // Asked before the answer begins, which could only break off.
+    await ledger.deps.witness.last(clinicId)
     return verification(ctx, ledger)
   } catch (error) {
     running.delete(clinicId)
-    throw error
+    throw asLedgerError(error)
   }
 }
 
