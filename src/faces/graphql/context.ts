@@ -21,6 +21,8 @@ export interface GraphqlContext {
   /** Of the reader of a team; a clinic's token is refused. */
   readonly team: () => TeamContext
   readonly load: <Ask, Answer>(batch: Batch<Ask, Answer>, ask: Ask, id: string) => Promise<Answer>
+  /** After a change: what was loaded before it may be otherwise now. */
+  readonly forget: () => void
 }
 
 /** Ids asked for in one turn of the event loop become one call, up to this many. */
@@ -37,12 +39,12 @@ export function graphqlContext(request: Asker, deps: FaceDeps): GraphqlContext {
     if (request.actor?.kind === 'clinic') throw new AppError('forbidden', { detail: 'Only the reader of a team may do that.' }) // prettier-ignore
     return teamContextOf(request, deps)
   })
-  return { deps, request, clinic, team, load: makeLoad(clinic) }
+  return { deps, request, clinic, team, ...makeLoad(clinic) }
 }
 
-function makeLoad(clinic: () => Context): GraphqlContext['load'] {
+function makeLoad(clinic: () => Context): Pick<GraphqlContext, 'load' | 'forget'> {
   const loaders = new Map<unknown, Map<string, DataLoader<string, unknown>>>()
-  return <Ask, Answer>(batch: Batch<Ask, Answer>, ask: Ask, id: string) => {
+  const load = <Ask, Answer>(batch: Batch<Ask, Answer>, ask: Ask, id: string) => {
     const ofBatch = loaders.get(batch) ?? new Map<string, DataLoader<string, unknown>>()
     loaders.set(batch, ofBatch)
     const key = canonicalJson(ask)
@@ -51,6 +53,7 @@ function makeLoad(clinic: () => Context): GraphqlContext['load'] {
     ofBatch.set(key, loader)
     return loader.load(id) as Promise<Answer>
   }
+  return { load, forget: () => loaders.clear() }
 }
 
 function inSlots<Ask, Answer>(clinic: () => Context, batch: Batch<Ask, Answer>, ask: Ask) {

@@ -154,13 +154,15 @@ function write<P extends z.ZodObject, D extends z.ZodType>(
     args: { ...types.args(ids), ...documentArgument, ...more },
     extensions: { cost: WRITE_COST },
     resolve: (_source: never, args: Args, gql) =>
-      audited(gql.clinic(), spec.action, () => {
+      audited(gql.clinic(), spec.action, async () => {
         authorise(gql.clinic().actor, spec.action)
         const params = parseParams(ids, pick(args, Object.keys(ids.shape))) as z.output<P>
         // One content has one order of keys, and is read as strictly as a body is.
         const bytes = Buffer.from(canonicalJson(args['document'] ?? {}))
         const lazy = () => parseDocument(document?.shape, bytes) as ReturnType<LazyDocument<z.output<D>>>
-        return run(gql, { params, document: lazy, bytes }, args)
+        const answer = await run(gql, { params, document: lazy, bytes }, args)
+        gql.forget()
+        return answer
       }),
   }
 }

@@ -110,6 +110,18 @@ describe('a mutation', () => {
     expect([answer.status, answer.body.errors?.[0]?.extensions.code]).toEqual([400, 'BAD_OPERATION'])
   })
 
+  it('after another shows what is there after it, though the first showed it as well', async () => {
+    const { subjectId } = await makeIds(service, clinic)
+    const query = `mutation($id: ID!, $subject: SubjectInput!, $episode: EpisodeInput!, $k: String!) {
+      before: editSubject(id: $id, document: $subject, version: 1) { episodes { id } }
+      made: createEpisode(document: $episode, idempotencyKey: $k) { id }
+      after: editSubject(id: $id, document: $subject, version: 2) { episodes { id } } }`
+    const variables = { id: subjectId, subject: { sex: 'female' }, episode: { subject: { id: subjectId }, joint: 'hip', involvedSide: 'left' }, k: uuidv7() } // prettier-ignore
+    const { before, made, after } = await dataOf(asker(service, clinic.tokens.clinician)(query, variables))
+    expect(before.episodes).not.toContainEqual(made)
+    expect(after.episodes).toContainEqual(made)
+  })
+
   it('beside another stands alone: one is refused, the other done', async () => {
     const query = `mutation($a: SubjectInput!, $b: SubjectInput!, $k: String!, $l: String!) { a: createSubject(document: $a, idempotencyKey: $k) { sex } b: createSubject(document: $b, idempotencyKey: $l) { sex } }` // prettier-ignore
     const variables = { a: { sex: 'female', birthDate: '2001-02-30' }, b: { sex: 'male' }, k: uuidv7(), l: uuidv7() }
