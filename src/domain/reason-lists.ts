@@ -135,7 +135,7 @@ const CRITERIA = [
   { code: 'other_limb_missing', label: 'The other limb was not tested in the latest session' },
   { code: 'not_of_one_session', label: 'The two torques are not of one session' },
   { code: 'contradicting_values', label: 'Attempts of the same time contradict each other' },
-  { code: 'comparable_with_caution_only', label: 'The tests compare with caution only; the criterion asks for more' },
+  { code: 'comparable_with_caution_only', label: 'The tests compare with caution only, and more is asked for' },
   { code: 'comparability_not_assessable', label: 'Too little is known to say whether the tests may be compared' },
   { code: 'comparability_unknown', label: 'Whether the tests may be compared was not judged' },
   { code: 'standing_unknown', label: 'Not known whether the result stands' },

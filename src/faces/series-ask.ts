@@ -3,17 +3,22 @@ import { DEFAULT_CONFIDENCE } from '../application/judgement/error-model.ts'
 import { AppError } from '../domain/errors.ts'
 import { WITHIN_DAYS } from '../domain/repeat-tests-document.ts'
 import { seriesOf } from '../domain/series.ts'
-import type { repeatTestsQuery, seriesQuery } from './shapes/queries.ts'
+import type { repeatTestsQuery, seriesQuery, symmetryQuery, trendQuery } from './shapes/queries.ts'
 
-type SeriesQuery = z.output<typeof seriesQuery>
-
-/** A series query in the words of the use cases. */
-export function seriesAsk(query: SeriesQuery) {
+export function symmetryAsk(query: z.output<typeof symmetryQuery>) {
+  const { confidence, asKnownAt, from, to, comparability } = query
   return {
     ...measureAsk(query),
-    confidence: query.confidence ?? DEFAULT_CONFIDENCE,
-    asKnownAt: query.asKnownAt === undefined ? null : new Date(query.asKnownAt),
+    confidence: confidence ?? DEFAULT_CONFIDENCE,
+    asKnownAt: asKnownAt === undefined ? null : new Date(asKnownAt),
+    from: from ?? null,
+    to: to ?? null,
+    comparability: comparability ?? null,
   }
+}
+
+export function trendAsk(query: z.output<typeof trendQuery>) {
+  return { ...symmetryAsk(query), side: query.side, threshold: query.threshold ?? null }
 }
 
 export function repeatTestsAsk(query: z.output<typeof repeatTestsQuery>) {
@@ -21,7 +26,7 @@ export function repeatTestsAsk(query: z.output<typeof repeatTestsQuery>) {
   return { ...measureAsk(query), scale, limbCondition, withinDays }
 }
 
-function measureAsk(query: Omit<SeriesQuery, 'confidence' | 'asKnownAt'>) {
+function measureAsk(query: Omit<z.output<typeof seriesQuery>, 'confidence' | 'asKnownAt'>) {
   const { measure, statistic, angle } = query
   if ((measure === 'torqueAtAngle') !== (angle !== undefined)) {
     throw new AppError('invalid_query', { detail: 'angle goes with torqueAtAngle, and with nothing else.' })

@@ -38,7 +38,8 @@ const SET = 'kyritsis-2016'
 const ON = '2026-06-20'
 const SERIES = { joint: 'knee', movement: 'extension', contractionMode: 'isokinetic_concentric', contractionScheme: 'reciprocal', velocityDegS: 60 } as const // prettier-ignore
 const MEASURE = { measure: 'peakTorque', statistic: 'best', confidence: 0.95 } as const
-const TREND = { ...MEASURE, series: SERIES, side: 'right', from: null, to: null, threshold: { value: 176.3, unit: 'N.m' } } as const // prettier-ignore
+const SYMMETRY = { ...MEASURE, series: SERIES, from: null, to: null, comparability: null } as const
+const TREND = { ...SYMMETRY, side: 'right', threshold: { value: 176.3, unit: 'N.m' } } as const
 
 const pool = createPreparationPool({ threads: 1, maxQueue: 100, timeLimitMs: 30_000 })
 const subjectKeys = readKeyRing(makeKeyRingText())
@@ -200,7 +201,7 @@ const BATCHES: readonly Batch[] = [
     name: 'symmetries',
     action: 'symmetry.read',
     of: 'subject',
-    read: (ctx, subjectIds) => readSymmetries(ctx, { ...MEASURE, subjectIds, series: SERIES, asKnownAt: knownAt }),
+    read: (ctx, subjectIds) => readSymmetries(ctx, { ...SYMMETRY, subjectIds, asKnownAt: knownAt }),
     url: (id) => `/v1/subjects/${id}/symmetry?${seriesQuery()}&${kept()}`,
     absent: null,
     richest: () => first.subjectId,

@@ -78,6 +78,7 @@ function askOf(subjectId: string, question: ReanalysisPreviewQuestion): TrendAsk
     confidence: question.confidence ?? DEFAULT_CONFIDENCE,
     from: null,
     to: null,
+    comparability: null,
     threshold: null,
     asKnownAt: null,
     ...(angle === undefined ? {} : { angleDeg: angle.canonicalValue }),

@@ -32,15 +32,14 @@ import { flagsOf, holdOn, type History } from '../judgement/history.ts'
 import { representMeasureAsk, standingValue, type MeasureAsk } from '../judgement/limb-pairs.ts'
 import { isPrimary } from '../judgement/primary-measures.ts'
 import { representReasons } from '../judgement/represent-comparability.ts'
+import { isComparableEnough, isWithin, type ShownTests } from '../judgement/shown-tests.ts'
 import { readMeasure } from '../results/measures-document.ts'
 
-export interface TrendAsk extends MeasureAsk {
+/** A trend's tests must compare with the latest of them. */
+export interface TrendAsk extends MeasureAsk, ShownTests {
   readonly subjectId: string
   readonly series: Series
   readonly side: 'left' | 'right'
-  /** ISO dates, inclusive; null: no limit. */
-  readonly from: string | null
-  readonly to: string | null
   readonly threshold: { readonly value: number; readonly unit: string } | null
   readonly asKnownAt: Date | null
 }
@@ -57,20 +56,19 @@ interface PairJudgement extends Comparability {
 export type Trend = ReturnType<typeof describeTrend>
 
 export function describeTrend(history: History, ask: TrendAsk) {
-  const asked = history.results.filter((row) => row.side === ask.side && isWithin(row, ask))
-  const points: Point[] = asked.flatMap((row) => {
-    const { value } = standingValue(history, row, ask)
-    return value === null ? [] : [{ row, value }]
-  })
+  const asked = history.results.filter((row) => row.side === ask.side && isWithin(row.startedAt, ask))
+  const standing = asked.flatMap((row) => pointOf(history, ask, row) ?? [])
+  const leftOut = incomparable(history, ask, standing)
+  const points = standing.filter(({ row }) => !leftOut.has(row))
   const measure = ask.measure as ComparedMeasure
   const grouped = groupRuns(points, (earlier, later): PairJudgement => ({
     ...compareMeasure(earlier.row, later.row, measure, history.rules),
     against: earlier.row,
   }))
   const unit = asked[0] === undefined ? unitOf(ask) : readMeasure(asked[0].measures, ask.measure, ask.statistic, ask.angleDeg).unit // prettier-ignore
-  const judged = points.map((point, index) => judgePoint(history, ask, points, grouped, point, index))
+  const baseline = baselineOf(history, ask)
+  const judged = points.map((point, index) => judgePoint(history, ask, points, grouped, baseline, point, index))
   const latest = points.at(-1)
-  const verdicts = judged.filter((point) => point.changeFromPrevious !== null).length * 2
   return {
     series: { ...representMeasureAsk(ask), side: ask.side },
     confidence: ask.confidence,
@@ -89,21 +87,60 @@ export function describeTrend(history: History, ask: TrendAsk) {
       reasons: representReasons(comparison.reasons),
     })),
     excluded: asked.flatMap((row) => {
-      const standing = standingValue(history, row, ask)
-      if (standing.value !== null) return []
-      return [{ resultId: row.id, sessionId: row.sessionId, at: row.startedAt, reason: standing.reason, held: holdOn(history, row) !== null }] // prettier-ignore
+      const value = standingValue(history, row, ask)
+      const reason = value.value === null ? value.reason : leftOut.get(row)
+      if (reason === undefined) return []
+      return [{ resultId: row.id, sessionId: row.sessionId, at: row.startedAt, reason, held: holdOn(history, row) !== null }] // prettier-ignore
     }),
-    multiplicity: multiplicityStatement(verdicts, ask.confidence).statement,
+    multiplicity: multiplicityStatement(judged.map(verdictsOn).reduce(sum, 0), ask.confidence).statement,
     computeVersion: COMPUTE_VERSION,
     referenceDataVersion: REFERENCE_DATA_VERSION,
   }
 }
+
+function pointOf(history: History, ask: TrendAsk, row: JudgedResultRow): Point | null {
+  const { value } = standingValue(history, row, ask)
+  return value === null ? null : { row, value }
+}
+
+/** Why tests are not in a trend of those that may be compared with the latest so well as is asked for. */
+function incomparable(history: History, ask: TrendAsk, points: readonly Point[]): ReadonlyMap<JudgedResultRow, string> {
+  const latest = points.at(-1)
+  const reasons = new Map<JudgedResultRow, string>()
+  if (latest === undefined || ask.comparability === null) return reasons
+  for (const { row } of points.slice(0, -1)) {
+    const { verdict } = compareMeasure(row, latest.row, ask.measure as ComparedMeasure, history.rules)
+    if (isComparableEnough(verdict, ask)) continue
+    reasons.set(row, verdict === 'comparable_with_caution' ? 'comparable_with_caution_only' : verdict)
+  }
+  return reasons
+}
+
+/** The test of this limb in the session that the episode names, whenever it was. */
+function baselineOf(history: History, ask: TrendAsk): Point | null {
+  const named = history.episode?.baselineSessionId ?? null
+  const row = history.results.find(({ side, sessionId }) => side === ask.side && sessionId === named)
+  return row === undefined ? null : pointOf(history, ask, row)
+}
+
+/** Each comparison of a point counts once, whichever names it goes by; one that says nothing cannot say too much. */
+function verdictsOn({
+  changeFromPrevious,
+  changeFromRunStart,
+  changeFromBaseline,
+}: ReturnType<typeof judgePoint>): number {
+  const said = [changeFromPrevious, changeFromRunStart, changeFromBaseline].filter((change) => change !== null)
+  return new Set(said.filter(({ verdict }) => verdict !== 'undetermined').map(({ against }) => against)).size
+}
+
+const sum = (a: number, b: number): number => a + b
 
 function judgePoint(
   history: History,
   ask: TrendAsk,
   points: readonly Point[],
   grouped: GroupedRuns<PairJudgement>,
+  baseline: Point | null,
   point: Point,
   index: number,
 ) {
@@ -121,6 +158,8 @@ function judgePoint(
     baseline: history.episode?.baselineSessionId === point.row.sessionId,
     changeFromPrevious: previous === null ? null : change(history, ask, points[previous], point),
     changeFromRunStart: start === index ? null : change(history, ask, points[start], point),
+    changeFromBaseline:
+      baseline === null || baseline.row.testedAt >= point.row.testedAt ? null : change(history, ask, baseline, point),
     painDuring: visit.painDuring === null ? null : { value: visit.painDuring, unit: '{score}' },
     flags: [...new Set(flagsOf(history, point.row).map((flag) => flag.code))],
   }
@@ -216,11 +255,6 @@ function thresholdOf(ask: TrendAsk, last: Point, unit: string) {
     distance: { value: distance.distance, unit },
     note: distance.note,
   }
-}
-
-function isWithin(row: JudgedResultRow, { from, to }: TrendAsk): boolean {
-  const day = row.startedAt.slice(0, 10)
-  return (from === null || day >= from) && (to === null || day <= to)
 }
 
 const unitOf = (ask: TrendAsk): string => readMeasure({}, ask.measure, ask.statistic).unit

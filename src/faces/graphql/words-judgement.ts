@@ -58,7 +58,7 @@ export const JUDGEMENT_WORDS: Readonly<Record<string, string>> = {
   'Trend.points': 'The tests with a value, oldest first',
   'Trend.runs': 'Stretches of tests that may be compared with each other, each with its slope',
   'Trend.splits': 'Where the trend splits, and why',
-  'Trend.excluded': 'Tests left out, and why',
+  'Trend.excluded': 'Tests left out, and why: no value, held, or not comparable enough for what was asked',
   'Trend.multiplicity': 'How many of the verdicts chance alone would bring, in a sentence',
   TrendPoint: 'One test of a trend',
   'TrendPoint.at': 'When the visit began',

@@ -5,8 +5,8 @@ import type { FaceDeps } from '../context.ts'
 import { route } from './route.ts'
 import { symmetry, trend } from '../shapes/trend.ts'
 import { idParams } from '../shapes/common.ts'
-import { seriesQuery, trendQuery } from '../shapes/queries.ts'
-import { seriesAsk } from '../series-ask.ts'
+import { symmetryQuery, trendQuery } from '../shapes/queries.ts'
+import { symmetryAsk, trendAsk } from '../series-ask.ts'
 
 export function trendRoutes(app: FastifyInstance, deps: FaceDeps): void {
   route(app, deps, {
@@ -21,14 +21,7 @@ export function trendRoutes(app: FastifyInstance, deps: FaceDeps): void {
     query: trendQuery,
     answers: { 200: trend },
     answer: async (ctx, { params, query }) => ({
-      body: await readTrend(ctx, {
-        ...params,
-        ...seriesAsk(query),
-        side: query.side,
-        from: query.from ?? null,
-        to: query.to ?? null,
-        threshold: query.threshold ?? null,
-      }),
+      body: await readTrend(ctx, { ...params, ...trendAsk(query) }),
     }),
   })
 
@@ -40,8 +33,8 @@ export function trendRoutes(app: FastifyInstance, deps: FaceDeps): void {
     summary: 'Both limbs side by side, session by session',
     description: 'Symmetry is never clipped and never without both limbs beside it.',
     params: idParams('subjectId'),
-    query: seriesQuery,
+    query: symmetryQuery,
     answers: { 200: symmetry },
-    answer: async (ctx, { params, query }) => ({ body: await readSymmetry(ctx, { ...params, ...seriesAsk(query) }) }),
+    answer: async (ctx, { params, query }) => ({ body: await readSymmetry(ctx, { ...params, ...symmetryAsk(query) }) }),
   })
 }

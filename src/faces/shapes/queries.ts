@@ -50,10 +50,17 @@ export const repeatTestsQuery = seriesQuery.omit({ confidence: true, asKnownAt: 
     .describe(`Longest time between the tests of a pair, d; ${WITHIN_DAYS.usual} if absent`),
 })
 
-export const trendQuery = seriesQuery.extend({
-  side: z.enum(lists.SIDES),
+export const symmetryQuery = seriesQuery.extend({
   from: z.iso.date().optional().describe('First day of the tests; all if absent'),
   to: z.iso.date().optional().describe('Last day of the tests; all if absent'),
+  comparability: z
+    .enum(['comparable', 'comparable_with_caution'])
+    .optional()
+    .describe('How well a test must compare: in a trend with the latest one, in symmetry with the other limb; all if absent'), // prettier-ignore
+})
+
+export const trendQuery = symmetryQuery.extend({
+  side: z.enum(lists.SIDES),
   threshold: anyQuantityText('176.3 N.m')
     .optional()
     .describe('Value whose distance is told, with its unit, e.g. "176.3 N.m"'),

@@ -81,6 +81,9 @@ export const trend = z
         baseline: z.boolean(),
         changeFromPrevious: change.nullable(),
         changeFromRunStart: change.nullable(),
+        changeFromBaseline: change
+          .nullable()
+          .describe('Against the visit that the episode names as its baseline; null: it names none, none of this test, or a later one'), // prettier-ignore
         painDuring: plainQuantity.nullable(),
         flags: z.array(z.string()),
       }),

@@ -127,6 +127,22 @@ export async function worldIn(
   }
 }
 
+/** The episode as it was sent, with its baseline. */
+export async function nameBaseline({ clinician, episodeId }: World, sessionId: string): Promise<void> {
+  const url = `/v1/episodes/${episodeId}`
+  const episode = await clinician.get(url)
+  const kept = ['externalId', 'subject', 'joint', 'involvedSide', 'otherLimbHistory', 'condition', 'injuredOn', 'surgeryOn', 'graft', 'precautions', 'primaryMeasures'] // prettier-ignore
+  const words = Object.fromEntries(
+    kept.filter((key) => episode.body[key] !== undefined).map((key) => [key, episode.body[key]]),
+  )
+  const edited = await clinician.put(
+    url,
+    { ...words, baselineSession: { id: sessionId } },
+    episode.headers['etag'] ?? null,
+  )
+  expect(edited.status, edited.text).toBe(200)
+}
+
 export type SeriesAsk = Readonly<Record<string, string>>
 
 /** Peak torque of concentric extension at 60 deg/s, unless said otherwise. */

@@ -3,7 +3,7 @@ import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { makeTestService } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
 import { retestPairs, retests } from '../measurement-errors/retest-pairs.ts'
-import { makeWorld, type World } from '../sessions/documents.ts'
+import { makeWorld, nameBaseline, type World } from '../sessions/documents.ts'
 
 const service = await makeTestService(await testDatabase())
 let world: World
@@ -33,22 +33,9 @@ beforeAll(async () => {
   }
   const error = await world.owner.post('/v1/measurement-errors', retests(retestPairs(24, 6.8)))
   expect(error.status, error.text).toBe(201)
-  const episode = await world.clinician.get(`/v1/episodes/${world.episodeId}`)
-  const { body } = await world.clinician.put(
-    `/v1/episodes/${world.episodeId}`,
-    { ...episodeWords(episode.body), baselineSession: { id: sessions[0].session.id } },
-    '"1"',
-  )
-  expect(body.version).toBe(2)
+  await nameBaseline(world, sessions[0].session.id)
   trend = await world.trend('right', { from: '2026-05-01', threshold: '176.3 N.m' })
 })
-
-/** What was sent of an episode, to send it again with a change. */
-function episodeWords(body: LooseDocument): LooseDocument {
-  const kept = ['externalId', 'subject', 'joint', 'involvedSide', 'otherLimbHistory', 'condition', 'injuredOn', 'surgeryOn', 'graft', 'precautions', 'primaryMeasures'] // prettier-ignore
-  const words = body.document ?? body
-  return Object.fromEntries(kept.filter((key) => words[key] !== undefined).map((key) => [key, words[key]]))
-}
 
 const idOfPoint = (i: number): string =>
   sessions[i].results.find((r: LooseDocument) => r.side === 'right' && r.movement === 'extension').id
@@ -81,6 +68,11 @@ describe('the trend of one knee over six months', () => {
       measure: 'peakTorque',
       statistic: 'best',
     })
+  })
+
+  it('says of what was not named in advance that it is not primary', async () => {
+    expect((await world.trend('right', { movement: 'flexion' })).primary).toBe(false)
+    expect((await world.trend('right', { measure: 'peakTorquePerBodyMass' })).primary).toBe(false)
   })
 
   it('puts the visit without trunk straps in a run of its own, and says why', () => {
@@ -160,7 +152,9 @@ describe('the trend of one knee over six months', () => {
   it('shows both limbs beside each point, and pain and flags of the day', () => {
     const { points } = trend
     for (const point of points) {
-      expect(Object.keys(point.perBodyMass)).toEqual(['left', 'right'])
+      const { left, right } = point.perBodyMass
+      expect([left.unit, right.unit]).toEqual(['N.m/kg', 'N.m/kg'])
+      expect([left.value, right.value]).toEqual([expect.closeTo(171.2 / 68.4, 9), expect.closeTo(point.quantity.value / 68.4, 9)]) // prettier-ignore
       expect(point.painDuring).toEqual({ value: 0, unit: '{score}' })
     }
   })

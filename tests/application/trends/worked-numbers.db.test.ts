@@ -77,6 +77,25 @@ describe('a SEM of 9.5 N.m (Weir 2005, J Strength Cond Res 19:231-40: MDC = 1.96
   })
 })
 
+describe('a limb without a history, where the clinic has no error of its own', () => {
+  it('is judged by a published one, named: Sole 2007, 10 % of the torque of women and men of 21 years on average', async () => {
+    const world = await makeWorld(service)
+    // The left limb has no history; SEM printed as 5 to 10 %, of which the upper end holds
+    for (const [day, left] of [['2026-05-10', 100], ['2026-06-09', 130], ['2026-07-09', 131]] as const) await world.pushVisit(day, { extension: { left, right: 90 } }) // prettier-ignore
+    const { errorModel, points } = await world.trend('left')
+    expect(errorModel).toMatchObject({ kind: 'published', subjects: 18, source: 'Sole 2007 Arch Phys Med Rehabil 88:626-31', standardErrorOfMeasurement: { value: 10, unit: '%' } }) // prettier-ignore
+    // exp(1.96 x root 2 x ln 1.1) = 1.30237: 130 of 100 N.m is within, 131 is not
+    expect(errorModel.minimalDetectableChange).toEqual({ value: expect.closeTo(30.237, 2), unit: '%' })
+    const [, within, beyond] = points.map((point: LooseDocument) => point.changeFromRunStart)
+    expect(within).toMatchObject({ verdict: 'within_measurement_error', judgedBy: { kind: 'published', source: 'Sole 2007 Arch Phys Med Rehabil 88:626-31' } }) // prettier-ignore
+    expect(within.judgedBy).not.toHaveProperty('scope')
+    expect(beyond.verdict).toBe('increased')
+    // Two-sided P of the standard normal distribution (scipy 1.17): ln 1.3 / (root 2 x ln 1.1)
+    expect(within.standardised).toBeCloseTo(1.946482, 6)
+    expect(within.pValue).toBeCloseTo(0.0516, 4)
+  })
+})
+
 describe('an error by way of reliability: SD 45 N.m, ICC .95', () => {
   it('is a SEM of 10.0623 N.m and a detectable change of 27.89 N.m (Weir 2005: SEM = SD x root (1 - ICC))', async () => {
     // Mean squares of Shrout & Fleiss 1979, Psychol Bull 86:420-8, whose ICC(1,1) is .95 at a total variance of 45 squared

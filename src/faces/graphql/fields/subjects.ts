@@ -9,9 +9,9 @@ import { listSubjects } from '../../../application/subjects/list-subjects.ts'
 import { readSymmetries } from '../../../application/symmetry/read-symmetries.ts'
 import { readTrends } from '../../../application/trends/read-trends.ts'
 import { subjectDocument } from '../../../domain/subject-document.ts'
-import { seriesAsk } from '../../series-ask.ts'
+import { symmetryAsk, trendAsk } from '../../series-ask.ts'
 import { systemAndValue } from '../../system-and-value.ts'
-import { identifierQuery, seriesQuery, trendQuery } from '../../shapes/queries.ts'
+import { identifierQuery, symmetryQuery, trendQuery } from '../../shapes/queries.ts'
 import { connection, pageAsked, pageQuery } from '../connection.ts'
 import type { Batch } from '../context.ts'
 import { create, edit, read } from '../field.ts'
@@ -29,9 +29,9 @@ type SessionsPage = Awaited<ReturnType<typeof listSessionsOfSubjects>>[number]
 const sessionsOf: Batch<SessionsAsk, SessionsPage> = (ctx, subjectIds, { page }) =>
   listSessionsOfSubjects(ctx, { subjectIds, page })
 const trendsOf: Batch<z.output<typeof trendQuery>, unknown> = (ctx, subjectIds, query) =>
-  readTrends(ctx, { subjectIds, ...seriesAsk(query), ...trendAsk(query) })
-const symmetriesOf: Batch<z.output<typeof seriesQuery>, unknown> = (ctx, subjectIds, query) =>
-  readSymmetries(ctx, { subjectIds, ...seriesAsk(query) })
+  readTrends(ctx, { subjectIds, ...trendAsk(query) })
+const symmetriesOf: Batch<z.output<typeof symmetryQuery>, unknown> = (ctx, subjectIds, query) =>
+  readSymmetries(ctx, { subjectIds, ...symmetryAsk(query) })
 
 export function subjectFields(types: Types) {
   const { shapes } = types
@@ -71,11 +71,11 @@ export function subjectFields(types: Types) {
       cost: 10,
       answer: (gql, query, subject) => gql.load(trendsOf, query, subject.id),
     }),
-    symmetry: read<OfSubject, never, typeof seriesQuery>(shapes, {
+    symmetry: read<OfSubject, never, typeof symmetryQuery>(shapes, {
       description: 'Both limbs side by side, session by session; never clipped, never without both limbs beside it',
       action: 'symmetry.read',
       type: types.symmetry,
-      query: seriesQuery,
+      query: symmetryQuery,
       cost: 10,
       answer: (gql, query, subject) => gql.load(symmetriesOf, query, subject.id),
     }),
@@ -123,10 +123,3 @@ export function subjectFields(types: Types) {
     },
   }
 }
-
-const trendAsk = ({ side, from, to, threshold }: z.output<typeof trendQuery>) => ({
-  side,
-  from: from ?? null,
-  to: to ?? null,
-  threshold: threshold ?? null,
-})
