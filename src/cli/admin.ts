@@ -26,10 +26,14 @@ export async function runAsOwner(
   command: OperatorCommand,
   act: (client: OwnerClient, options: Options, config: Config) => Promise<Readonly<Record<string, unknown>>>,
 ): Promise<number> {
-  return runCommand(argv, command, async (options, config) => {
+  return runCommand(argv, command, async (options, configured) => {
+    const config = configured()
     const url = config.ADMIN_DATABASE_URL
     if (url !== undefined) return JSON.stringify(await withOwner(url, (client) => act(client, options, config)))
-    if (config.NODE_ENV === 'production') throw new UsageError('ADMIN_DATABASE_URL is not set.')
+    // Where a server is named, what is asked for belongs there and not into an embedded one that nobody would look into.
+    if (config.NODE_ENV === 'production' || config.DATABASE_URL !== undefined) {
+      throw new UsageError('ADMIN_DATABASE_URL is not set: this is done with the login that owns the database.')
+    }
     const { startEmbeddedMachine } = await import('../embedded/machine.ts')
     const machine = await startEmbeddedMachine(config)
     try {
@@ -43,14 +47,15 @@ export async function runAsOwner(
 export async function runCommand(
   argv: readonly string[],
   { name, help, options }: OperatorCommand,
-  act: (options: Options, config: Config) => Promise<string>,
+  /** Asks for the configuration if it needs one: keys are made before there can be any. */
+  act: (options: Options, config: () => Config) => Promise<string>,
 ): Promise<number> {
   if (argv.some((word) => word === '--help' || word === '-h')) {
     console.log(help)
     return 0
   }
   try {
-    console.log(await act(readOptions(argv, options), readConfig(process.env)))
+    console.log(await act(readOptions(argv, options), () => readConfig(process.env)))
     return 0
   } catch (error) {
     console.error(`limb-ledger ${name}: ${error instanceof Error ? error.message : String(error)}`)

@@ -18,7 +18,7 @@ export const run = (argv: readonly string[]): Promise<number> =>
       const [clinic, team] = [place('clinic'), place('team')]
       if ((clinic === undefined) === (team === undefined)) throw new UsageError('Give --clinic or --team, one of them.')
       const { embeddedIssuerOf } = await import('../embedded/machine.ts')
-      const issuer = await embeddedIssuerOf(config)
+      const issuer = await embeddedIssuerOf(config())
       return issuer.mint({
         sub: options.need('sub'),
         clinic,

@@ -20,7 +20,8 @@ Uses SEALER_DATABASE_URL, WITNESS_FILE and SIGNING_KEY_FILE; the embedded ones w
 const LOCK_WAIT_MS = 10_000
 
 export const run = (argv: readonly string[]): Promise<number> =>
-  runCommand(argv, { name: 'open-epoch', help: HELP, options: ['clinic', 'reason'] }, async (options, config) => {
+  runCommand(argv, { name: 'open-epoch', help: HELP, options: ['clinic', 'reason'] }, async (options, configured) => {
+    const config = configured()
     const clinicId = options.needUuid('clinic')
     const reason = REASONS.find((word) => word === options.need('reason'))
     if (reason === undefined) throw new UsageError(`--reason wants one of ${REASONS.join(', ')}.`)

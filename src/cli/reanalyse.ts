@@ -27,7 +27,8 @@ const TIME_LIMIT_MS = 60_000
 export const run = (argv: readonly string[]): Promise<number> => {
   let failed = 0
   const command = { name: 'reanalyse', help: HELP, options: ['clinic', 'dry-run', 'subject', 'parameters', 'limit'] }
-  return runCommand(argv, command, async (options, config) => {
+  return runCommand(argv, command, async (options, configured) => {
+    const config = configured()
     const asked = await askedOf(options)
     const report = await onDatabase(config, (url) => work(url, config, asked))
     failed = report.failed

@@ -13,7 +13,7 @@ export const run = (argv: readonly string[]): Promise<number> =>
       throw new UsageError('--port wants a number from 0 to 65535.')
     const { embeddedIssuerOf } = await import('../embedded/machine.ts')
     const { serveIssuer } = await import('../embedded/serve-issuer.ts')
-    const issuer = await embeddedIssuerOf(config)
+    const issuer = await embeddedIssuerOf(config())
     const server = await serveIssuer(issuer, { host: options.maybe('host') ?? '127.0.0.1', port })
     console.error(`Development issuer ${issuer.issuer}: keys on ${JSON.stringify(server.address())}`)
     await Promise.race([once(process, 'SIGTERM'), once(process, 'SIGINT')])

@@ -166,6 +166,14 @@ describe('a command refuses in one sentence', () => {
     )
   })
 
+  it('a database that is named without the login of its owner, rather than making a clinic in another', async () => {
+    vi.stubEnv('ADMIN_DATABASE_URL', undefined)
+    vi.stubEnv('DATABASE_URL', database.appUrl)
+    const answer = await command('create-clinic', '--name', 'Lowmoor', '--time-zone', 'Europe/London')
+    expect(answer).toMatchObject({ code: 2, out: '' })
+    expect(answer.err).toContain('ADMIN_DATABASE_URL is not set')
+  })
+
   it('the embedded issuer in production', async () => {
     vi.stubEnv('NODE_ENV', 'production')
     for (const name of [

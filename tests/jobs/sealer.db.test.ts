@@ -1,14 +1,11 @@
 import { spawn } from 'node:child_process'
-import { readFile, rename, rm, stat, writeFile } from 'node:fs/promises'
-import { join } from 'node:path'
+import { rename, rm, writeFile } from 'node:fs/promises'
 import { fileURLToPath } from 'node:url'
 import { setTimeout as delay } from 'node:timers/promises'
 import { afterEach, describe, expect, it, vi } from 'vitest'
 import { run } from '../../src/cli/limb-ledger.ts'
 import { refuseToStartOnAlarm } from '../../src/jobs/open-ledger.ts'
 import { sealPeriodically, type RunningSealer } from '../../src/jobs/seal-periodically.ts'
-import { readKeyRing } from '../../src/ledger/subject-keys.ts'
-import { readSigningKeys } from '../../src/ledger/tree-head.ts'
 import { withClient } from '../../src/store/migrate/with-client.ts'
 import { freshClinic, ISSUER, makeTestService, type FreshClinic } from '../harness/clinic.ts'
 import { makeTestLedger } from '../harness/ledger.ts'
@@ -272,20 +269,4 @@ describe('the process', () => {
     }
     await restored(clinic.clinicId)
   }, 60_000)
-})
-
-describe('make-keys', () => {
-  it('makes a signing key and a subject key for their owner alone, and overwrites neither', async () => {
-    const [signing, subjects] = ['new-signing.pem', 'new-subject-keys'].map((name) => join(ledger.directory, name)) as [string, string] // prettier-ignore
-    const argv = ['make-keys', '--signing-key', signing, '--subject-keys', subjects]
-    const quiet = [vi.spyOn(console, 'log'), vi.spyOn(console, 'error')].map((spy) => spy.mockImplementation(() => undefined)) // prettier-ignore
-    expect(await run(argv)).toBe(0)
-    const [pem, ring] = [await readFile(signing, 'utf8'), await readFile(subjects, 'utf8')]
-    expect(readSigningKeys(pem).trustedKeys.keys).toHaveLength(1)
-    expect(readKeyRing(ring).current.key).toHaveLength(32)
-    for (const path of [signing, subjects]) expect((await stat(path)).mode & 0o777).toBe(0o600)
-    expect(await run(argv)).toBe(1)
-    expect(await readFile(signing, 'utf8')).toBe(pem)
-    for (const spy of quiet) spy.mockRestore()
-  })
 })
