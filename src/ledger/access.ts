@@ -3,7 +3,7 @@ import type { Pool } from 'pg'
 import type { SealerDeps } from './sealer.ts'
 
 export type LedgerAccess = {
-  /** Connects as limb_ledger_sealer, which sees events, leaves and heads and nothing else. */
+  /** Connects as limb_ledger_sealer, which sees events, disclosures, leaves and heads and nothing else. */
   readonly sealerPool: Pool
   readonly deps: SealerDeps
 }

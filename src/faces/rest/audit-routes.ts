@@ -120,7 +120,7 @@ export function auditRoutes(app: FastifyInstance, deps: FaceDeps): void {
     tag: 'audit',
     summary: 'Verify the whole log: progress, then a report that names the first bad entry',
     description:
-      'Every entry against its hash, every head against its signature and the tree, the log against the witness, and every event in the database against its entry. The answer comes line by line: {"progress"} as it goes, the last line is {"report"}, or {"notVerified"} when the witness is missing or damaged. An answer without such a last line was cut off.', // prettier-ignore
+      'Every entry against its hash, every head against its signature and the tree, the log against the witness, and every event in the database against its entry and against what lists are made from. The answer comes line by line: {"progress"} as it goes, the last line is {"report"}, or {"notVerified"} when the witness is missing or damaged. An answer without such a last line was cut off.', // prettier-ignore
     answers: {},
     otherTypes: { 'application/x-ndjson': shapes.verificationLines },
     answer: async (ctx) => {

@@ -23,6 +23,7 @@ interface Report {
   entries: number
   firstBad: { epoch: number; sequence: number; notAfter: number; reason: string } | null
   eventsWithoutLeaf: string[]
+  eventsShownOtherwise: string[]
 }
 
 /** Under load another test of the cluster may hold a transaction open for a while; a seal waits for it. */
@@ -280,7 +281,12 @@ describe('the verification of the whole log', () => {
     const first = await seal(api)
     for (const n of [4, 5]) await createSubject(api, `T-${n}`)
     const { size } = await seal(api)
-    expect(await verify(api)).toMatchObject({ verdict: 'intact', entries: size, firstBad: null })
+    expect(await verify(api)).toMatchObject({
+      verdict: 'intact',
+      entries: size,
+      firstBad: null,
+      eventsShownOtherwise: [],
+    })
     await change(clinic.clinicId, first.size)
     return { report: await verify(api), firstSize: first.size }
   }
@@ -332,6 +338,45 @@ describe('the verification of the whole log', () => {
     )
     expect(report.verdict).toBe('broken')
     expect(report.eventsWithoutLeaf).toHaveLength(1)
+  })
+
+  describe('names the events that lists show otherwise than the log has them', () => {
+    const ofSequence = (seq: number) => `(select event_id from audit_leaf where clinic_id = $1 and seq = ${seq})`
+
+    it('where a disclosure was hidden from the accounting', async () => {
+      const { report } = await tampered((clinicId) =>
+        superuser(`delete from audit_disclosure where clinic_id = $1 and event_id = ${ofSequence(8)}`, [clinicId]),
+      )
+      expect(report).toMatchObject({ verdict: 'broken', firstBad: null, eventsShownOtherwise: [expect.any(String)] })
+    })
+
+    it('where one was made up', async () => {
+      const { report } = await tampered((clinicId) =>
+        superuser(
+          `insert into audit_disclosure (clinic_id, subject_id, event_id, at)
+           select clinic_id, gen_random_uuid(), event_id, now() from audit_leaf where clinic_id = $1 and seq = 8`,
+          [clinicId],
+        ),
+      )
+      expect(report).toMatchObject({ verdict: 'broken', firstBad: null, eventsShownOtherwise: [expect.any(String)] })
+    })
+
+    it('where an event was slipped in with a place that no head covers', async () => {
+      const id = '01a211e5-4feb-70a8-a310-4dbf8a987363'
+      const { report } = await tampered(async (clinicId) => {
+        await superuser(
+          `insert into audit_event (clinic_id, id, xid, action, outcome, request_id)
+           values ($1, $2, '5', 'consents.create', 'done', 'slipped-in')`,
+          [clinicId, id],
+        )
+        await superuser(
+          `insert into audit_leaf (clinic_id, epoch, seq, event_id, canonical, leaf_hash)
+           select clinic_id, 7, 1, $2, canonical, leaf_hash from audit_leaf where clinic_id = $1 and seq = 1`,
+          [clinicId, id],
+        )
+      })
+      expect(report).toMatchObject({ verdict: 'broken', firstBad: null, eventsShownOtherwise: [id] })
+    })
   })
 
   it('tells that it could not be made where there is no witness', async () => {
