@@ -5,6 +5,7 @@ import {
   GraphQLError,
   Kind,
   NoSchemaIntrospectionCustomRule,
+  OperationTypeNode,
   type DocumentNode,
   type GraphQLSchema,
   type OperationDefinitionNode,
@@ -78,6 +79,10 @@ export function refuseCostly(
   const fragments = document.definitions.filter(({ kind }) => kind === Kind.FRAGMENT_DEFINITION)
   const query: DocumentNode = { kind: Kind.DOCUMENT, definitions: [operation, ...fragments] }
   const cost = getComplexity({ schema, query, variables, estimators: [costOf] })
+  // graphql-js takes for granted that a subscription has its field.
+  if (cost === 0 && operation.operation === OperationTypeNode.SUBSCRIPTION) {
+    throw new AppError('invalid_graphql', { detail: 'A condition leaves out the one field that is subscribed to.' })
+  }
   if (cost > LIMITS.cost) {
     throw new AppError('query_too_costly', {
       detail: `This query costs ${Math.round(cost)}; up to ${LIMITS.cost} is answered. Ask for smaller pages.`,

@@ -32,12 +32,19 @@ export interface SocketOptions {
   readonly limits: Partial<SocketLimits>
 }
 
+const MOST_UNREAD_BYTES = 1024 * 1024
+
 /** What a client has to say goodbye in before its connection is cut. */
 const GOODBYE_MS = 500
 
 export function registerSocket(app: FastifyInstance, deps: FaceDeps, options: SocketOptions): void {
   const limits = { ...SOCKET_LIMITS, ...options.limits }
-  const sockets = new WebSocketServer({ noServer: true, maxPayload: limits.messageBytes, handleProtocols })
+  const sockets = new WebSocketServer({
+    noServer: true,
+    autoPong: false,
+    maxPayload: limits.messageBytes,
+    handleProtocols,
+  })
   const open = new Map<string, number>()
   let closing = false
 
@@ -60,12 +67,13 @@ export function registerSocket(app: FastifyInstance, deps: FaceDeps, options: So
     const closed = protocolFor(subscriber, deps, options, limits).opened(
       {
         protocol: socket.protocol,
-        send: (text) => send(socket, text),
+        send: (text) => write(socket, (done) => socket.send(text, done)),
         close: (code = CloseCode.InternalServerError, reason = '') => close(code, reason),
         onMessage: (hear) => socket.on('message', (data, isBinary) => void receive(socket, data, isBinary, hear, origin.log)), // prettier-ignore
       },
       undefined,
     )
+    socket.on('ping', (data) => void write(socket, (done) => socket.pong(data, false, done)))
     const ended = keepAlive(socket, limits.pingMs)
     // What the protocol of sockets itself forbids has closed it already, with a code.
     socket.on('error', (error) => origin.log.info({ code: (error as { code?: string }).code }, 'socket broken'))
@@ -106,11 +114,16 @@ async function receive(socket: WebSocket, data: RawData, isBinary: boolean, hear
   }
 }
 
-function send(socket: WebSocket, text: string): Promise<void> {
+/** Whoever does not read what is written to them is not read from: what waits for them in memory stays bounded. */
+function write(socket: WebSocket, begin: (done: () => void) => void): Promise<void> {
   return new Promise((resolve) => {
     // A socket that breaks while it is written to closes, and that ends what is told on it.
-    if (socket.readyState === socket.OPEN) socket.send(text, () => resolve())
-    else resolve()
+    if (socket.readyState !== socket.OPEN) return resolve()
+    begin(() => {
+      if (socket.isPaused && socket.bufferedAmount <= MOST_UNREAD_BYTES) socket.resume()
+      resolve()
+    })
+    if (socket.bufferedAmount > MOST_UNREAD_BYTES) socket.pause()
   })
 }
 

@@ -12,7 +12,7 @@ import { readme } from '../../harness/readme.ts'
 import { clinicWorld, day, type ClinicWorld } from '../../harness/sharing-clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
 import { asker, dataOf } from './ask.ts'
-import { follow, initialised, listeningService, rawSocket, until } from './sockets.ts'
+import { follow, initialised, listeningService, rawSocket, until, type RawSocket } from './sockets.ts'
 
 const database = await testDatabase()
 const service = await listeningService(database, {
@@ -307,6 +307,7 @@ describe('what is refused', () => {
     ['too many tokens', `subscription { sessionStored { ${'id '.repeat(1_000)} } }`, 'BAD_OPERATION'],
     ['a syntax tree', JSON.stringify({ kind: 'Document', definitions: [] }), 'BAD_USER_INPUT'],
     ['what is unknown', 'subscription { somethingElse { id } }', 'BAD_OPERATION'],
+    ['nothing, by a condition', 'subscription { sessionStored @skip(if: true) { id } }', 'BAD_OPERATION'],
     ['what costs more than 5,000', `subscription { sessionStored { results { ${'id '.repeat(700)} } } }`, 'QUERY_TOO_COSTLY'], // prettier-ignore
   ])('%s', async (_what, query, code) => {
     const raw = await initialised(service.url, token())
@@ -320,6 +321,32 @@ describe('what is refused', () => {
     raw.socket.close()
     await raw.closed
   })
+
+  it.each([
+    ['messages', (raw: RawSocket) => raw.say(`{"type":"ping","payload":{"a":"${'x'.repeat(60_000)}"}}`), 60_000],
+    ['frames of the protocol', ({ socket }: RawSocket) => socket.ping('x'.repeat(125)), 125],
+  ])(
+    'to read more %s of whoever does not read the answers',
+    async (_what, ping, bytes) => {
+      const raw = await initialised(second.url, await second.mint({ sub: here.clinic.subs.clinician, clinic: here.clinic.clinicId })) // prettier-ignore
+      let answers = 0
+      raw.socket.on('message', () => answers++).on('pong', () => answers++)
+      raw.socket.pause()
+      const count = Math.ceil(48_000_000 / bytes)
+      for (let n = 0; n < count; n++) ping(raw)
+      // Once the service has stopped reading, nothing more leaves the client.
+      let [before, waiting] = [Infinity, raw.socket.bufferedAmount]
+      while (waiting < before) {
+        await new Promise((resolve) => setTimeout(resolve, 1_000))
+        ;[before, waiting] = [waiting, raw.socket.bufferedAmount]
+      }
+      expect(waiting).toBeGreaterThan(24_000_000)
+      raw.socket.resume()
+      await until(() => answers === count, 60_000)
+      raw.socket.close()
+    },
+    90_000,
+  )
 
   it('more than eight levels, which is as deep as a session goes', async () => {
     const raw = await initialised(service.url, token())
