@@ -2,7 +2,7 @@
  * Repeat tests to pairs: the second test after setting up anew beside the first, one pair a person, of limbs of one kind. What
  * does not make a pair is named with its reason, since a study that leaves out what it dislikes measures nothing.
  */
-import type { ComparabilityRule, ComparedMeasure } from '../../compute/index.ts'
+import { calendarDayNumber, type ComparabilityRule, type ComparedMeasure } from '../../compute/index.ts'
 import type { JudgedResultRow } from '../../store/result-store.ts'
 import { compareMeasure } from '../judgement/compare-results.ts'
 import { common, testOf } from '../judgement/error-model.ts'
@@ -41,8 +41,6 @@ interface NoPair {
   readonly reason: string
 }
 
-const DAY_MS = 86_400_000
-
 /** `tests`: of one subject and series, oldest first. `repeats`: repeat session to the one it names, null where it names none. */
 export function pairRepeats(
   tests: readonly RepeatableTest[],
@@ -74,11 +72,13 @@ function firstOf(tests: readonly RepeatableTest[], second: RepeatableTest, named
   return (named === null ? earlier : earlier.filter(({ row }) => row.sessionId === named)).at(-1) ?? null
 }
 
+/** By the calendar, whatever the hour: tests of one day are no day apart. */
+const dayOf = ({ row }: RepeatableTest): number => calendarDayNumber(row.startedAt)
+
 function asPair(first: RepeatableTest, second: RepeatableTest, pairing: PairingRules): RepeatedPair | NoPair {
   if ([first, second].some(({ limbCondition }) => limbCondition !== pairing.limbCondition))
     return { reason: 'other_limb_condition' }
-  const days = (second.row.testedAt.getTime() - first.row.testedAt.getTime()) / DAY_MS
-  if (days > pairing.withinDays) return { reason: 'too_many_days_apart' }
+  if (dayOf(second) - dayOf(first) > pairing.withinDays) return { reason: 'too_many_days_apart' }
   if (first.value.value === null) return { reason: 'first_test_has_no_value' }
   if (second.value.value === null) return { reason: second.value.reason }
   const { verdict } = compareMeasure(first.row, second.row, pairing.measure as ComparedMeasure, pairing.rules)

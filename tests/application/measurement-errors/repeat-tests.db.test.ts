@@ -227,6 +227,29 @@ describe('repeat tests', () => {
   })
 })
 
+describe('repeat tests and the days between', () => {
+  it('go by the calendar: the same day is no day apart, whatever the hour, and a fortnight is 14 days', async () => {
+    const lab = await makeWorld(service)
+    const on = (document: LooseDocument) => (document.dynamometer = { id: lab.dynamometerId, descriptionVersion: 1 })
+    const days: readonly (readonly [string, string])[] = [
+      ['2026-06-02T09:00:00+02:00', '2026-06-02T17:30:00+02:00'],
+      ['2026-06-02T09:00:00+02:00', '2026-06-16T17:30:00+02:00'],
+      ['2026-06-02T17:30:00+02:00', '2026-06-17T09:00:00+02:00'],
+    ]
+    for (const [index, [first, second]] of days.entries()) {
+      const person = index === 0 ? lab : await worldIn(service, lab.clinic, `RB-7${index}`, { calibrated: false })
+      const before = await visit(person, first, 70, on)
+      await visit(person, second, 71, (document) => {
+        on(document)
+        repeats(before)(document)
+      })
+    }
+    const pairsWithin = async (withinDays?: string) =>
+      (await lab.clinician.get(ask(withinDays === undefined ? {} : { withinDays }))).body.all.pairs as number
+    expect([await pairsWithin('0'), await pairsWithin('13'), await pairsWithin(), await pairsWithin('15')]).toEqual([1, 1, 2, 3]) // prettier-ignore
+  }, 60_000)
+})
+
 describe('repeat tests by two operators on two machines', () => {
   it('are told by operator on a machine as well, and an error adopted for both rests on those pairs', async () => {
     const lab = await makeWorld(service)
