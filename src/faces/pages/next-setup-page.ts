@@ -6,6 +6,7 @@ import { createHash } from 'node:crypto'
 import { readFileSync } from 'node:fs'
 import { Eta } from 'eta'
 import type { NextSetup } from '../../application/setups/describe-next-setup.ts'
+import { sizeOf, type SheetText } from './fit-one-sheet.ts'
 
 const fileBeside = (name: string): string => readFileSync(new URL(name, import.meta.url), 'utf8')
 
@@ -18,7 +19,8 @@ const eta = new Eta({ autoEscape: true })
 const template = eta.compile(fileBeside('next-setup.eta'))
 
 export function renderNextSetupPage(setup: NextSetup): string {
-  return eta.render(template, pageOf(setup))
+  const page = pageOf(setup)
+  return eta.render(template, { ...page, style: STYLE, size: `size-${sizeOf(textOf(page))}` })
 }
 
 interface Row {
@@ -33,17 +35,13 @@ type Item = NextSetup['chairAndMachine'][number]
 
 function pageOf(setup: NextSetup) {
   const { identityCheck: who, precautionsAndLimits, plannedTest } = setup
-  const rows = {
-    stops: setup.mechanicalStops.map(stopRow),
-    parts: setup.partsToFetch.map(itemRow),
-    chair: setup.chairAndMachine.map(itemRow),
-    fitting: setup.fittingTheSubject.map(itemRow),
-  }
-  const left = [rows.stops, rows.parts].flat().length
-  const right = Math.max(rows.chair.length, rows.fitting.length)
+  const blocks = [
+    { title: '2 · Mechanical stops', rows: setup.mechanicalStops.map(stopRow) },
+    { title: '3 · Parts to fetch', rows: setup.partsToFetch.map(itemRow) },
+    { title: '4 · Chair and machine', rows: setup.chairAndMachine.map(itemRow) },
+    { title: '5 · Fitting the subject', rows: setup.fittingTheSubject.map(itemRow) },
+  ]
   return {
-    style: STYLE,
-    density: densityOf(Math.max(left, right) + plannedTest.sets.length / 2),
     name: who.subject.name ?? 'Name not on record',
     birthDate: who.subject.birthDate ?? null,
     identifiers: who.subject.identifiers.map(({ value }) => value),
@@ -61,16 +59,7 @@ function pageOf(setup: NextSetup) {
     listVersion: precautionsAndLimits.screening.listVersion,
     stopCriteria: precautionsAndLimits.stopCriteria,
     warnings: setup.warnings.map(({ message }) => message),
-    blocks: [
-      [
-        { title: '2 · Mechanical stops', rows: rows.stops },
-        { title: '3 · Parts to fetch', rows: rows.parts },
-      ],
-      [
-        { title: '4 · Chair and machine', rows: rows.chair },
-        { title: '5 · Fitting the subject', rows: rows.fitting },
-      ],
-    ],
+    blocks,
     measureAgain: setup.measureAgain.map(({ label }) => label),
     changed: setup.changedSinceReference.map(
       ({ what, reference, lastSession, reason }) =>
@@ -85,9 +74,19 @@ function pageOf(setup: NextSetup) {
   }
 }
 
-/** As many rows as fit on a sheet at each size, tried in a browser. */
-function densityOf(rows: number): 'roomy' | 'dense' | 'tiny' {
-  return rows <= 12 ? 'roomy' : rows <= 24 ? 'dense' : 'tiny'
+/** What takes room on the sheet. */
+function textOf(page: ReturnType<typeof pageOf>): SheetText {
+  const { identifiers, clinic, ask, dynamometer, warnings, notes, precautions, stopCriteria } = page
+  return {
+    name: page.name,
+    wide: [[...identifiers, clinic].join(' · '), ...ask, dynamometer, warnings.join(' '), notes.join(' ')],
+    halves: [[...precautions, 'Screening questions'], [stopCriteria.join('; ')]],
+    tables: [
+      ...page.blocks.map(({ rows }) => rows),
+      page.measureAgain.map((label) => ({ label, origin: '', value: null, words: true })),
+    ],
+    lists: [page.changed, [...page.sets, ...page.leftOut]],
+  }
 }
 
 function precautionLines({ episodes }: NextSetup['precautionsAndLimits']): string[] {

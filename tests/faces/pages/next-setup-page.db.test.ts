@@ -111,20 +111,51 @@ describe.skipIf(browser === null)('the page in a browser', () => {
     expect(pageCount(await page.pdf({ format: 'A4', preferCSSPageSize: true }))).toBe(1)
   })
 
-  it('prints a machine with forty dials on one sheet too', async () => {
-    const many = await makeWorld(service, {
-      dynamometer: (body) => {
-        const [dial] = body.settings as LooseDocument[]
-        for (let n = 0; n < 35; n++) body.settings.push({ ...dial, key: `dial${n}`, label: `Dial number ${n} of the far side`, factor: undefined }) // prettier-ignore
-      },
-    })
-    await many.pushVisit('2026-04-02', { velocitiesDegS: [60, 120, 180, 240, 300] })
-    world = many
-    const { page } = await open()
-    expect(await page.locator('tbody tr').count()).toBeGreaterThan(50)
-    await page.emulateMedia({ media: 'print' })
-    expect(pageCount(await page.pdf({ format: 'A4', preferCSSPageSize: true }))).toBe(1)
-  })
+  it.each([
+    [1, 12],
+    [12, 10.5],
+    [40, 8],
+  ])(
+    'prints %i dials, precautions, a plan and what changed on one sheet, numbers of at least %f pt',
+    async (dials, points) => {
+      const settings = Array.from({ length: dials }, (_, n) => ({
+        key: `dial${n}`,
+        label: `Dial number ${n}: of the far side of the chair`,
+        kind: 'quantity',
+        unit: 'cm',
+        range: { low: 0, high: 60 },
+        mirror: 'same',
+        tolerance: { value: 1, unit: 'cm' },
+      }))
+      const set = (document: LooseDocument, value: number) =>
+      document.setups.forEach((setup: LooseDocument) => (setup.settings = Object.fromEntries(settings.map(({ key }) => [key, { value, unit: 'cm' }])))) // prettier-ignore
+      const many = await makeWorld(service, {
+        subject: (body) => void (body.name = 'Maximiliana Exampleton-Longname of the Hill'),
+        episode: (body) =>
+          void (body.precautions = [
+            { kind: 'range_limit', lowest: { value: 10, unit: 'deg' }, highest: { value: 90, unit: 'deg' }, untilWeek: 60, setBy: 'surgeon', note: 'Brace off for the test, and on again at once.' }, // prettier-ignore
+            { kind: 'contraction_mode_excluded', contractionMode: 'isokinetic_concentric', movement: 'flexion', setBy: 'clinic' }, // prettier-ignore
+          ]),
+        dynamometer: (body) => void (body.settings = settings),
+        calibrated: false,
+      })
+      const first = await many.pushVisit('2025-08-02', { change: (d) => set(d, 20) })
+      await many.clinician.post(`/v1/subjects/${many.subjectId}/reference-setups`, { session: { id: first.session.id }, setup: 'right-knee', reason: 'First test' }) // prettier-ignore
+      const change = (document: LooseDocument) => {
+        set(document, 20)
+        for (const { key } of settings.slice(0, 4)) document.setups[1].settings[key].value = 25
+      }
+      await many.pushVisit('2026-04-02', { velocitiesDegS: [60, 120, 180, 240, 300], change })
+      world = many
+      const { page } = await open()
+      expect(await page.locator('tbody tr').count()).toBeGreaterThan(dials + 10)
+      expect(await page.locator('.caution', { hasText: 'Left out' }).count()).toBe(5)
+      const number = 'parseFloat(getComputedStyle(document.querySelector(".value:not(.words)")).fontSize)'
+      expect(((await page.evaluate<number>(number)) * 72) / 96).toBeGreaterThanOrEqual(points)
+      await page.emulateMedia({ media: 'print' })
+      expect(pageCount(await page.pdf({ format: 'A4', preferCSSPageSize: true }))).toBe(1)
+    },
+  )
 
   it('has nothing that axe finds fault with', async () => {
     const { page } = await open()
