@@ -1,7 +1,8 @@
 /**
  * What an operator does outside the interface: clinics, members, teams. Acts as limb_ledger_owner, which row-level
  * security binds as well, so each act names its clinic; and each leaves its event in that clinic's ledger, in its own
- * transaction. Teams belong to no clinic, so making one leaves no event; a consent that lets one in does.
+ * transaction. A team belongs to no clinic, so making one leaves no event; to let a reader into it is one in the log of
+ * every clinic that has invited the team.
  */
 import type pg from 'pg'
 import { v7 as uuidv7 } from 'uuid'
@@ -121,15 +122,25 @@ export async function addTeamReader(
   client: OwnerClient,
   reader: { teamId: string; issuer: string; sub: string; displayName: string },
 ): Promise<string> {
-  const { rowCount } = await client.query('select from team where id = $1', [reader.teamId])
-  if (rowCount === 0) throw new AdminError('There is no team with this id.')
-  const principalId = await principal(client, reader.issuer, reader.sub)
-  await client.query(
-    `insert into team_member (team_id, principal_id, display_name) values ($1, $2, $3)
-     on conflict (team_id, principal_id) do update set display_name = excluded.display_name, valid_until = null`,
-    [reader.teamId, principalId, reader.displayName],
-  )
-  return principalId
+  const { teamId, issuer, sub, displayName } = reader
+  return inTransaction(client, async () => {
+    const { rowCount } = await client.query('select from team where id = $1', [teamId])
+    if (rowCount === 0) throw new AdminError('There is no team with this id.')
+    const principalId = await principal(client, issuer, sub)
+    await client.query(
+      `insert into team_member (team_id, principal_id, display_name) values ($1, $2, $3)
+       on conflict (team_id, principal_id) do update set display_name = excluded.display_name, valid_until = null`,
+      [teamId, principalId, displayName],
+    )
+    const act = { action: 'team-readers.add', resources: [`team/${teamId}`, `principal/${principalId}`], details: {} }
+    const { rows: clinics } = await client.query<{ id: string }>('select id from clinic')
+    for (const { id } of clinics) {
+      await setClinic(client, id)
+      const { rowCount: invited } = await client.query('select from team_invitation where clinic_id = $1 and team_id = $2', [id, teamId]) // prettier-ignore
+      if (invited !== 0) await append(client, id, act)
+    }
+    return principalId
+  })
 }
 
 interface Act {
@@ -139,20 +150,34 @@ interface Act {
 }
 
 async function inClinic(client: OwnerClient, clinicId: string, work: () => Promise<Act>): Promise<void> {
+  await inTransaction(client, async () => {
+    await setClinic(client, clinicId)
+    await append(client, clinicId, await work())
+  })
+}
+
+async function inTransaction<T>(client: OwnerClient, work: () => Promise<T>): Promise<T> {
   await client.query('begin')
   try {
-    await client.query(`select set_config('app.clinic_id', $1, true)`, [clinicId])
-    const { action, resources, details } = await work()
-    await client.query(
-      `insert into audit_event (clinic_id, id, actor_role, action, outcome, request_id, resource_ids, details)
-       values ($1, $2, 'operator', $3, 'done', $4, $5, $6)`,
-      [clinicId, uuidv7(), action, uuidv7(), JSON.stringify(resources), JSON.stringify(details)],
-    )
+    const result = await work()
     await client.query('commit')
+    return result
   } catch (error) {
     await client.query('rollback')
     throw error
   }
+}
+
+async function setClinic(client: OwnerClient, clinicId: string): Promise<void> {
+  await client.query(`select set_config('app.clinic_id', $1, true)`, [clinicId])
+}
+
+async function append(client: OwnerClient, clinicId: string, { action, resources, details }: Act): Promise<void> {
+  await client.query(
+    `insert into audit_event (clinic_id, id, actor_role, action, outcome, request_id, resource_ids, details)
+     values ($1, $2, 'operator', $3, 'done', $4, $5, $6)`,
+    [clinicId, uuidv7(), action, uuidv7(), JSON.stringify(resources), JSON.stringify(details)],
+  )
 }
 
 async function requireClinic(client: OwnerClient, clinicId: string): Promise<void> {

@@ -1,12 +1,32 @@
 import { describe, expect, it } from 'vitest'
 import { v7 as uuidv7 } from 'uuid'
 import { makeAuditEvent, type AuditEvent } from '../../src/ledger/canonical-event.ts'
-import { addMember, createClinic, removeMember, withOwner } from '../../src/store/admin-store.ts'
+import {
+  addMember,
+  addTeamReader,
+  createClinic,
+  createTeam,
+  removeMember,
+  withOwner,
+} from '../../src/store/admin-store.ts'
 import { withClient } from '../../src/store/migrate/with-client.ts'
 import { testDatabase } from '../harness/test-database.ts'
 
 const database = await testDatabase()
 const issuer = 'https://issuer.test.example/realms/strength-lab'
+
+async function eventsOf(clinicId: string): Promise<AuditEvent[]> {
+  return withClient(database.adminUrl, async (client) => {
+    const { rows } = await client.query<AuditEvent>(
+      `select clinic_id as "clinicId", id, actor_principal_id as "actorPrincipalId", actor_role as "actorRole", client,
+              purpose, action, outcome, request_id as "requestId", subject_ids as "subjectIds",
+              resource_ids as "resourceIds", details
+       from audit_event where clinic_id = $1 order by ord`,
+      [clinicId],
+    )
+    return rows
+  })
+}
 
 describe('what an operator does', () => {
   it('is written in the words that the ledger takes, although it does not pass the frame of requests', async () => {
@@ -17,18 +37,29 @@ describe('what an operator does', () => {
       await removeMember(client, member)
       return id
     })
-    const events = await withClient(database.adminUrl, async (client) => {
-      const { rows } = await client.query<AuditEvent>(
-        `select clinic_id as "clinicId", id, actor_principal_id as "actorPrincipalId", actor_role as "actorRole", client,
-                purpose, action, outcome, request_id as "requestId", subject_ids as "subjectIds",
-                resource_ids as "resourceIds", details
-         from audit_event where clinic_id = $1 order by ord`,
-        [clinicId],
-      )
-      return rows
-    })
+    const events = await eventsOf(clinicId)
     expect(events.map(({ action }) => action)).toEqual(['clinics.create', 'members.add', 'members.remove'])
     for (const event of events) expect(makeAuditEvent(event)).toEqual(event)
     expect(JSON.stringify(events)).not.toContain('Example, Member')
+  })
+
+  it('to let a reader into a team is in the log of every clinic that has invited the team, and of no other', async () => {
+    const { invited, other, principalId } = await withOwner(database.adminUrl, async (client) => {
+      const clinic = { name: 'Lowmoor', timeZone: 'Europe/London', issuers: [issuer] }
+      const [invited, other] = [await createClinic(client, clinic), await createClinic(client, clinic)]
+      const teamId = await createTeam(client, { name: 'Team' })
+      await client.query(`select set_config('app.clinic_id', $1, false)`, [invited])
+      await client.query(
+        `insert into team_invitation (clinic_id, team_id, team_name, invited_by, invited_at) values ($1, $2, 'Team', $2, now())`,
+        [invited, teamId],
+      )
+      const principalId = await addTeamReader(client, { teamId, issuer, sub: uuidv7(), displayName: 'Example, Reader' })
+      return { invited, other, principalId }
+    })
+    const [event, ...more] = (await eventsOf(invited)).slice(1)
+    expect([event, more.length]).toMatchObject([{ action: 'team-readers.add', actorRole: 'operator', outcome: 'done' }, 0]) // prettier-ignore
+    expect(event?.resourceIds).toContain(`principal/${principalId}`)
+    expect(makeAuditEvent(event!)).toEqual(event)
+    expect((await eventsOf(other)).map(({ action }) => action)).toEqual(['clinics.create'])
   })
 })
