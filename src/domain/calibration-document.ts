@@ -1,4 +1,5 @@
 import { z } from 'zod'
+import { fail } from './faults.ts'
 import { quantity } from './quantities.ts'
 import { shortText } from './shapes.ts'
 
@@ -11,6 +12,10 @@ export const calibrationDocument = z
     readTorque: quantity('torque', { min: -5000, max: 5000 }),
     nextDueOn: z.iso.date().optional(),
     note: shortText(2000).optional(),
+  })
+  .superRefine(({ checkedAt, nextDueOn }, context) => {
+    if (nextDueOn !== undefined && nextDueOn < checkedAt.slice(0, 10))
+      fail(context, ['nextDueOn'], 'out_of_order', 'The next check is due before this one was made.')
   })
   .meta({ id: 'CalibrationDocument' })
 

@@ -70,8 +70,15 @@ function checkTimes(session: Fields, report: Report): void {
 /** Clocks disagree and offsets are mistaken by hours; a day ahead is a wrong date, and would govern as the latest test for ever. */
 const CLOCK_TOLERANCE_MS = 24 * 3_600_000
 
+/** Of one time: null where it is none, or not ahead of the clock. */
+export function futureFault(sent: unknown, path: JsonPath, now: Date): FieldFault | null {
+  const time = timeOf(sent)
+  if (time === null || time <= now.getTime() + CLOCK_TOLERANCE_MS) return null
+  const message = 'This lies more than 24 hours ahead of the clock of this service.'
+  return { pointer: jsonPointer(path), code: 'in_the_future', message }
+}
+
 function refuseTheFuture(session: Fields, functionalResults: readonly Fields[], now: Date, report: Report): void {
-  const limit = now.getTime() + CLOCK_TOLERANCE_MS
   const times: [JsonPath, unknown][] = [
     [['startedAt'], session['startedAt']],
     ...functionalResults.map((result, i): [JsonPath, unknown] => [
@@ -80,10 +87,8 @@ function refuseTheFuture(session: Fields, functionalResults: readonly Fields[], 
     ]),
   ]
   for (const [path, sent] of times) {
-    const time = timeOf(sent)
-    if (time !== null && time > limit) {
-      report(path, 'in_the_future', 'This lies more than 24 hours ahead of the clock of this service.')
-    }
+    const fault = futureFault(sent, path, now)
+    if (fault !== null) report(path, fault.code, fault.message)
   }
 }
 

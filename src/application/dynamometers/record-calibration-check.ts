@@ -1,6 +1,8 @@
 import { v7 as uuidv7 } from 'uuid'
 import type { CalibrationDocument } from '../../domain/calibration-document.ts'
+import { documentError } from '../../domain/errors.ts'
 import type { LazyDocument } from '../../domain/parsed.ts'
+import { futureFault } from '../../domain/session-rules.ts'
 import { insertCalibrationCheck, loadDescription } from '../../store/dynamometer-store.ts'
 import type { Context } from '../context.ts'
 import { createOnce, type Created, type OnceKey } from '../create-once.ts'
@@ -17,6 +19,8 @@ export async function recordCalibrationCheck(
   return createOnce(ctx, 'calibration-checks.create', input.once, async (tx, trace) => {
     orNotFound(await loadDescription(tx, input.dynamometerId, null))
     const { sent, value } = input.document()
+    const ahead = futureFault(value.checkedAt, ['checkedAt'], ctx.now)
+    if (ahead !== null) throw documentError([ahead])
     const write = {
       id: uuidv7({ msecs: ctx.now.getTime() }),
       dynamometerId: input.dynamometerId,

@@ -11,7 +11,7 @@ import {
   type ComparedMeasure,
   type Movement,
 } from '../../compute/index.ts'
-import { dynamometerDocument, type DynamometerDescription } from '../../domain/dynamometer-document.ts'
+import { dynamometerOnRecord, type DynamometerDescription } from '../../domain/dynamometer-document.ts'
 import { setupDocument, type SetupDocument } from '../../domain/session-document.ts'
 import { parseSeriesKey } from '../../domain/series.ts'
 import { loadDescription } from '../../store/dynamometer-store.ts'
@@ -36,7 +36,7 @@ export async function readRecordedSetup(tx: ClinicTx, row: RecordedSetup): Promi
   return {
     row,
     setup: setupDocument.parse(row.document),
-    description: described === null ? null : dynamometerDocument.parse(described.document),
+    description: described === null ? null : dynamometerOnRecord.parse(described.document),
   }
 }
 

@@ -1,6 +1,6 @@
 /** A setup against the clinic's own description of its machine: what can't be set there can't have been set. */
 import { convert, unitKind } from '../../compute/index.ts'
-import type { DynamometerDescription, SettingDescription } from '../../domain/dynamometer-document.ts'
+import { isOnStep, type DynamometerDescription, type SettingDescription } from '../../domain/dynamometer-document.ts'
 import type { FieldFault } from '../../domain/errors.ts'
 import { jsonPointer, type JsonPath } from '../../domain/json-pointer.ts'
 import type { SettingValue } from '../../domain/session-document.ts'
@@ -91,9 +91,7 @@ function quantityFaults(
   const slack = 1e-9 * Math.max(1, Math.abs(low), Math.abs(high))
   if (read < low - slack || read > high + slack)
     return fault(`The range is ${low} to ${high} ${setting.unit}.`, 'value')
-  if (setting.step === undefined) return []
-  const steps = (read - low) / setting.step
-  return Math.abs(steps - Math.round(steps)) < 1e-6 ? [] : fault(`The steps are ${setting.step} ${setting.unit} from ${low}.`, 'value') // prettier-ignore
+  return isOnStep(read, setting) ? [] : fault(`The steps are ${setting.step} ${setting.unit} from ${low}.`, 'value')
 }
 
 function attachmentFaults(key: string, description: DynamometerDescription, path: JsonPath): FieldFault[] {

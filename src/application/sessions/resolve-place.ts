@@ -1,6 +1,6 @@
 /** Where a pushed session belongs: everything it points at must be there, and every missing reference is said at once. */
 import type { DynamometerDescription } from '../../domain/dynamometer-document.ts'
-import { dynamometerDocument } from '../../domain/dynamometer-document.ts'
+import { dynamometerOnRecord } from '../../domain/dynamometer-document.ts'
 import { AppError, documentError, type FieldFault } from '../../domain/errors.ts'
 import { jsonPointer, type JsonPath } from '../../domain/json-pointer.ts'
 import { findDynamometerId, loadDescription } from '../../store/dynamometer-store.ts'
@@ -53,7 +53,7 @@ export async function resolvePlace(
   if (missing.length > 0 || subject === null) {
     throw new AppError('reference_not_found', { detail: 'A reference points at nothing known here. Nothing was stored.', faults: missing }) // prettier-ignore
   }
-  const description = row === null ? null : dynamometerDocument.parse(row.document)
+  const description = row === null ? null : dynamometerOnRecord.parse(row.document)
   const faults = description === null ? [] : descriptionFaults(document.setups, description, at)
   if (faults.length > 0) throw documentError(faults)
   return { subject, episode, dynamometerId, description, descriptionVersion: row?.version ?? null, operatorId }

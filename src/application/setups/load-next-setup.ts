@@ -1,5 +1,5 @@
 /** All that is asked to say how a limb is set up next, read in one short transaction. */
-import { dynamometerDocument, type DynamometerDescription } from '../../domain/dynamometer-document.ts'
+import { dynamometerOnRecord, type DynamometerDescription } from '../../domain/dynamometer-document.ts'
 import { loadCalibrationChecks, loadDescription, type CalibrationRow } from '../../store/dynamometer-store.ts'
 import { loadEpisodesOfSubject, type EpisodeRow } from '../../store/episode-store.ts'
 import { loadSession } from '../../store/session-store.ts'
@@ -69,7 +69,7 @@ export async function loadNextSetup(tx: ClinicTx, limb: Limb, knownAt: Date): Pr
     dynamometer: {
       id: dynamometerId,
       version: described.version,
-      description: dynamometerDocument.parse(described.document),
+      description: dynamometerOnRecord.parse(described.document),
     },
     reference: await pin(side),
     otherReference: await pin(otherSide(side)),

@@ -1,6 +1,6 @@
 /** A draft setup against the pinned one, measure by measure: it will compare, or "put this back and it will". */
 import { COMPARED_MEASURES, type ComparabilityFacts, type ComparabilityRule } from '../../compute/index.ts'
-import { dynamometerDocument, type DynamometerDescription } from '../../domain/dynamometer-document.ts'
+import { dynamometerOnRecord, type DynamometerDescription } from '../../domain/dynamometer-document.ts'
 import { documentError } from '../../domain/errors.ts'
 import type { LazyDocument } from '../../domain/parsed.ts'
 import type { PreflightQuestion } from '../../domain/preflight-document.ts'
@@ -44,7 +44,7 @@ export async function preflight(ctx: Context, input: { document: LazyDocument<Pr
     trace.subject(subjectId)
     const dynamometerId = await resolveDynamometer(tx, question.dynamometer, '#/dynamometer')
     const row = orNotFound(await loadDescription(tx, dynamometerId, null))
-    const description = dynamometerDocument.parse(row.document)
+    const description = dynamometerOnRecord.parse(row.document)
     const faults = setupFaults(setup, description, ['setup'])
     if (faults.length > 0) throw documentError(faults)
     const { joint, side } = setup

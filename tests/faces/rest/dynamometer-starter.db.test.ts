@@ -45,6 +45,13 @@ describe('a description', () => {
     ['a start value of another kind', (d: LooseDocument) => (d.settings[0].startValue = { value: 8, unit: 'cm' }), '#/settings/0/startValue/unit'], // prettier-ignore
     ['a start mark that is none', (d: LooseDocument) => (d.settings[2].startMark = '9'), '#/settings/2/startMark'],
     ['a start choice that is none', (d: LooseDocument) => (d.settings[3].startChoice = 'huge'), '#/settings/3/startChoice'], // prettier-ignore
+    ['a start value between two steps, which no setup could have', (d: LooseDocument) => (d.settings[1].startValue = { value: 42.2, unit: 'cm' }), '#/settings/1/startValue/value'], // prettier-ignore
+    ['a mark twice, of which nobody could say where it stands', (d: LooseDocument) => (d.settings[2].marks = ['1', '2', '1']), '#/settings/2/marks/2'], // prettier-ignore
+    ['a choice twice', (d: LooseDocument) => (d.settings[3].choices = ['none', 'none']), '#/settings/3/choices/1'],
+    ['a tolerance in places of marks that have no order', (d: LooseDocument) => Object.assign(d.settings[2], { ordered: false, toleranceMarks: 1 }), '#/settings/2/toleranceMarks'], // prettier-ignore
+    ['a dial that is negated onto no step of the other limb', (d: LooseDocument) => Object.assign(d.settings[0], { mirror: 'negated', range: { low: -10, high: 10 }, step: 3 }), '#/settings/0/step'], // prettier-ignore
+    ['a length that stands for an angle of the rules', (d: LooseDocument) => (d.settings[1].factor = 'hip_angle'), '#/settings/1/factor'], // prettier-ignore
+    ['a choice that stands for an angle of the rules', (d: LooseDocument) => (d.settings[3].factor = 'backrest_angle'), '#/settings/3/factor'], // prettier-ignore
     ['a part named like a setting', (d: LooseDocument) => (d.optionalParts = [{ key: 'wedge', label: 'Wedge' }]), '#/optionalParts/0/key'], // prettier-ignore
   ])('with %s is refused', async (_what, change, pointer) => {
     const document = dynamometerWithSettings() as LooseDocument
@@ -53,6 +60,31 @@ describe('a description', () => {
     expect(answer.status).toBe(400)
     expect(answer.body.errors).toMatchObject([{ pointer }])
   })
+})
+
+describe('a description of each kind of setting under each mirror rule', () => {
+  const common = { key: 'dial', label: 'A dial' }
+  const kinds: Record<string, object> = {
+    quantity: { unit: 'deg', range: { low: -10, high: 10 }, step: 2 },
+    scaleMark: { scales: { left: 'rail-left', right: 'rail-right' }, marks: ['1', '2'] },
+    choice: { choices: ['a', 'b'] },
+    boolean: {},
+  }
+  const fitting: Record<string, readonly string[]> = {
+    same: ['quantity', 'scaleMark', 'choice', 'boolean'],
+    negated: ['quantity'],
+    same_mark_on_other_scale: ['scaleMark'],
+    own_value: ['quantity', 'scaleMark', 'choice', 'boolean'],
+  }
+  it.each(Object.keys(fitting).flatMap((mirror) => Object.keys(kinds).map((kind) => [mirror, kind] as const)))(
+    '%s of a %s is taken where it says something, and refused where it does not',
+    async (mirror, kind) => {
+      const settings = [{ ...common, kind, mirror, ...kinds[kind] }]
+      const answer = await service.api(clinic.tokens.owner).post('/v1/dynamometers', { name: `${mirror} ${kind}`, settings }) // prettier-ignore
+      if (fitting[mirror]!.includes(kind)) expect(answer.body.settings).toEqual(settings)
+      else expect(answer.body.errors).toMatchObject([{ pointer: '#/settings/0/mirror' }])
+    },
+  )
 })
 
 describe('optional parts and planned values', () => {

@@ -75,6 +75,19 @@ describe('400', () => {
     expect(answer.body.errors).toMatchObject([{ pointer: '#/externalId' }])
   })
 
+  it('refuses a calibration check that is due before it was made, and one from the future', async () => {
+    const id = idOf(await api.post('/v1/dynamometers', dynamometerBody()))
+    const faults = async (change: object) => {
+      const answer = await api.post(`/v1/dynamometers/${id}/calibration-checks`, { ...calibrationBody(), ...change })
+      return answer.body.errors?.map((one: { code: string; pointer: string }) => `${one.code} ${one.pointer}`)
+    }
+    expect(await faults({ checkedAt: '2026-06-01T23:30:00+02:00', nextDueOn: '2026-05-31' })).toEqual(['out_of_order #/nextDueOn']) // prettier-ignore
+    expect(await faults({ checkedAt: '2026-06-01T23:30:00+02:00', nextDueOn: '2026-06-01' })).toBeUndefined()
+    const ahead = (hours: number) => new Date(Date.now() + hours * 3_600_000).toISOString()
+    expect(await faults({ checkedAt: ahead(25), nextDueOn: undefined })).toEqual(['in_the_future #/checkedAt'])
+    expect(await faults({ checkedAt: ahead(23), nextDueOn: undefined })).toBeUndefined()
+  })
+
   it('refuses a calibration check without its weight', async () => {
     const id = idOf(await api.post('/v1/dynamometers', dynamometerBody()))
     const answer = await api.post(`/v1/dynamometers/${id}/calibration-checks`, {
