@@ -1,11 +1,13 @@
 import { describe, expect, it } from 'vitest'
 import {
   chanceOfFalseChangeFromBaseline,
+  chooseErrorModel,
   DAYS_PER_MONTH,
   decideChange,
   testRetestError,
   trendSlope,
   type ErrorModel,
+  type KnownErrorModel,
 } from '../../../src/compute/index.ts'
 import { estimatedError, knownError } from '../error-models.ts'
 import { seededNormal } from '../seeded-normal.ts'
@@ -30,16 +32,31 @@ const verdictOf = (earlier: number, later: number, errorModel: ErrorModel): stri
     betterWhen: 'higher',
   }).verdict
 
+/** The error that a knee extension of a woman of 25 without a history is judged by at this velocity. */
+function publishedError(velocityDegS: number): KnownErrorModel {
+  const test = { joint: 'knee', movement: 'extension', contractionMode: 'isokinetic_concentric', measure: 'peakTorque', velocityDegS } as const // prettier-ignore
+  const person = { limbCondition: 'no_history', monthsSinceSurgery: null, sex: 'female', ageYears: 25 } as const
+  const model = chooseErrorModel({ ...test, person }, null, 0.95)
+  if (model.kind !== 'published') throw new Error('there is no published error for it')
+  return model
+}
+
 describe('where nothing changed, 20,000 times', { timeout: 60_000 }, () => {
-  it('a pair is called changed in 4.5 to 5.5 % with a known absolute error', () => {
-    const share = shareCalled((normal) => verdictOf(180 + 9.5 * normal(), 180 + 9.5 * normal(), knownError(9.5)))
+  it('a pair is called changed in 4.5 to 5.5 % with the SEM of a study of 2023, 10.5 N.m', () => {
+    const model = publishedError(30)
+    expect([model.scale, model.sem]).toEqual(['absolute', 10.5])
+    expect(model.source).toContain('BMC Sports Sci Med Rehabil 2023')
+    const share = shareCalled((normal) => verdictOf(180 + 10.5 * normal(), 180 + 10.5 * normal(), model))
     expect(share).toBeGreaterThan(4.5)
     expect(share).toBeLessThan(5.5)
   })
 
-  it('a pair is called changed in 4.5 to 5.5 % with a percentage error', () => {
-    const torque = (normal: () => number): number => 180 * Math.exp(Math.log(1.08) * normal())
-    const share = shareCalled((normal) => verdictOf(torque(normal), torque(normal), knownError(8, 'percent')))
+  it('a pair is called changed in 4.5 to 5.5 % with the SEM of Sole 2007, 10 %', () => {
+    const model = publishedError(60)
+    expect([model.scale, model.sem]).toEqual(['percent', 10])
+    expect(model.source).toContain('Sole 2007')
+    const torque = (normal: () => number): number => 180 * Math.exp(Math.log(1.1) * normal())
+    const share = shareCalled((normal) => verdictOf(torque(normal), torque(normal), model))
     expect(share).toBeGreaterThan(4.5)
     expect(share).toBeLessThan(5.5)
   })
