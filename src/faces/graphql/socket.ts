@@ -18,10 +18,12 @@ import { tellErrors } from './errors.ts'
 import { LIMITS, refuseCostly } from './limits.ts'
 import { refuseOddQuery } from './odd-query.ts'
 import { operationOf } from './operation.ts'
+import { Pace, TURNS_OF_SOCKETS } from './pace.ts'
 import { persistedQuery } from './persisted-queries.ts'
 import { recordRefused } from './record-refusal.ts'
 import { SOCKET_LIMITS, Subscriber, type SocketLimits } from './subscriber.ts'
 import { tellEach, Told } from './tell-each.ts'
+import { Turns } from './turns.ts'
 
 export interface SocketOptions {
   readonly path: string
@@ -31,8 +33,6 @@ export interface SocketOptions {
   readonly persisted: Readonly<Record<string, string>> | null
   readonly limits: Partial<SocketLimits>
 }
-
-const MOST_UNREAD_BYTES = 1024 * 1024
 
 /** What a client has to say goodbye in before its connection is cut. */
 const GOODBYE_MS = 500
@@ -46,6 +46,7 @@ export function registerSocket(app: FastifyInstance, deps: FaceDeps, options: So
     handleProtocols,
   })
   const open = new Map<string, number>()
+  const ofAll = new Turns(TURNS_OF_SOCKETS)
   let closing = false
 
   app.upgrades.set(options.path, (request, connection, head) => {
@@ -63,17 +64,18 @@ export function registerSocket(app: FastifyInstance, deps: FaceDeps, options: So
     const since = Date.now()
     const origin = { id, log: app.log.child({ reqId: id }), routeOptions: { url: options.path } }
     const close = (code: number, reason: string) => socket.close(code, reason)
-    const subscriber = new Subscriber(origin, headers, { deps, limits, open, close })
-    const closed = protocolFor(subscriber, deps, options, limits).opened(
+    const pace = new Pace(socket, { ofAll, mostWaiting: limits.subscriptionsOfSocket })
+    const subscriber = new Subscriber(origin, headers, { deps, limits, open, close, inTurn: pace.inTurn })
+    const closed = protocolFor(subscriber, pace, deps, options, limits).opened(
       {
         protocol: socket.protocol,
-        send: (text) => write(socket, (done) => socket.send(text, done)),
+        send: (text) => pace.write((done) => socket.send(text, done)),
         close: (code = CloseCode.InternalServerError, reason = '') => close(code, reason),
         onMessage: (hear) => socket.on('message', (data, isBinary) => void receive(socket, data, isBinary, hear, origin.log)), // prettier-ignore
       },
       undefined,
     )
-    socket.on('ping', (data) => void write(socket, (done) => socket.pong(data, false, done)))
+    socket.on('ping', (data) => void pace.write((done) => socket.pong(data, false, done)))
     const ended = keepAlive(socket, limits.pingMs)
     // What the protocol of sockets itself forbids has closed it already, with a code.
     socket.on('error', (error) => origin.log.info({ code: (error as { code?: string }).code }, 'socket broken'))
@@ -114,19 +116,6 @@ async function receive(socket: WebSocket, data: RawData, isBinary: boolean, hear
   }
 }
 
-/** Whoever does not read what is written to them is not read from: what waits for them in memory stays bounded. */
-function write(socket: WebSocket, begin: (done: () => void) => void): Promise<void> {
-  return new Promise((resolve) => {
-    // A socket that breaks while it is written to closes, and that ends what is told on it.
-    if (socket.readyState !== socket.OPEN) return resolve()
-    begin(() => {
-      if (socket.isPaused && socket.bufferedAmount <= MOST_UNREAD_BYTES) socket.resume()
-      resolve()
-    })
-    if (socket.bufferedAmount > MOST_UNREAD_BYTES) socket.pause()
-  })
-}
-
 function keepAlive(socket: WebSocket, everyMs: number): () => void {
   let answered = true
   socket.on('pong', () => void (answered = true))
@@ -147,7 +136,7 @@ async function goodbye(sockets: WebSocketServer): Promise<void> {
   sockets.close()
 }
 
-function protocolFor(subscriber: Subscriber, deps: FaceDeps, options: SocketOptions, limits: SocketLimits) {
+function protocolFor(subscriber: Subscriber, pace: Pace, deps: FaceDeps, options: SocketOptions, limits: SocketLimits) {
   const { log } = subscriber.origin
   return makeServer<Record<string, unknown> | undefined>({
     connectionInitWaitTimeout: limits.initMs,
@@ -164,14 +153,17 @@ function protocolFor(subscriber: Subscriber, deps: FaceDeps, options: SocketOpti
         } catch (error) {
           const errors = errorsOf(error)
           const request = { ...subscriber.origin, ...asker }
-          await recordRefused({ errors }, request, deps)
+          await pace.inTurn(() => recordRefused({ errors }, request, deps))
           return errorsOf(new Told(tellErrors({ errors }, request).response))
         }
       } catch (error) {
         return errorsOf(error)
       }
     },
-    subscribe: (args) => tellEach(args, { deps, origin: subscriber.origin, askerNow: () => subscriber.asker() }),
+    subscribe: (args) => {
+      const { origin } = subscriber
+      return tellEach(args, { deps, origin, askerNow: () => subscriber.asker(), inTurn: pace.inTurn })
+    },
     // Both are in the words for clients when they come here; the library would write its own.
     onNext: (_ctx, _id, _payload, _args, result) => result as FormattedExecutionResult<Record<string, unknown>>,
     onError: (_ctx, _id, _payload, errors) => wordsOf(errors, log),

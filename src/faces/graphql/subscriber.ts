@@ -10,6 +10,7 @@ import { AppError } from '../../domain/errors.ts'
 import { identify, noteInSecurityLog, type Origin } from '../../server/authenticate.ts'
 import type { Actor } from '../../tenancy/actor.ts'
 import type { Asker, FaceDeps } from '../context.ts'
+import type { Pace } from './pace.ts'
 
 export interface SocketLimits {
   /** From the upgrade to connection_init. */
@@ -43,6 +44,7 @@ interface Place {
   /** Open sockets by principal, of this process. */
   readonly open: Map<string, number>
   readonly close: (code: number, reason: string) => void
+  readonly inTurn: Pace['inTurn']
 }
 
 /** What may stand in connection_init, since a browser can't set headers; names in any case, as headers are. */
@@ -127,8 +129,8 @@ export class Subscriber {
   }
 
   #identify() {
-    const { db, verify } = this.#place.deps
-    return identify(this.#headers.authorization, this.origin, db, verify)
+    const { deps, inTurn } = this.#place
+    return inTurn(() => identify(this.#headers.authorization, this.origin, deps.db, deps.verify))
   }
 
   async #refuse(code: string): Promise<false> {

@@ -13,6 +13,7 @@ import {
 import type { Origin } from '../../server/authenticate.ts'
 import type { Asker, FaceDeps } from '../context.ts'
 import { graphqlContext } from './context.ts'
+import type { Pace } from './pace.ts'
 import { tellErrors } from './errors.ts'
 import { recordRefused } from './record-refusal.ts'
 
@@ -21,6 +22,7 @@ export interface Teller {
   readonly origin: Origin
   /** Throws when whoever subscribed is there no more. */
   readonly askerNow: () => Promise<Asker>
+  readonly inTurn: Pace['inTurn']
 }
 
 /** Errors in the words for clients already. */
@@ -33,7 +35,7 @@ export class Told extends Error {
 }
 
 export async function tellEach(args: ExecutionArgs, teller: Teller): Promise<AsyncGenerator<ExecutionResult>> {
-  const source = await createSourceEventStream(args)
+  const source = await teller.inTurn(async () => createSourceEventStream(args))
   if (!(Symbol.asyncIterator in source)) return refused(source.errors ?? [], args, teller)
   const events = source[Symbol.asyncIterator]() as AsyncIterator<object>
   const over = async () => {
@@ -63,9 +65,14 @@ export async function tellEach(args: ExecutionArgs, teller: Teller): Promise<Asy
   return stream as unknown as AsyncGenerator<ExecutionResult>
 }
 
-async function tell(args: ExecutionArgs, event: object, { deps, origin, askerNow }: Teller): Promise<ExecutionResult> {
+async function tell(
+  args: ExecutionArgs,
+  event: object,
+  { deps, origin, askerNow, inTurn }: Teller,
+): Promise<ExecutionResult> {
   const asker = await askerNow()
-  const result = await execute({ ...args, rootValue: event, contextValue: graphqlContext(asker, deps) })
+  const contextValue = graphqlContext(asker, deps)
+  const result = await inTurn(async () => execute({ ...args, rootValue: event, contextValue }))
   if (result.errors === undefined) return result
   const { statusCode, response } = tellErrors(result, { id: asker.id, log: origin.log })
   // Nothing could be shown: whoever goes on listening would believe to have heard of it.
@@ -76,9 +83,9 @@ async function tell(args: ExecutionArgs, event: object, { deps, origin, askerNow
 async function* refused(
   errors: readonly GraphQLError[],
   { contextValue }: ExecutionArgs,
-  { deps, origin }: Teller,
+  { deps, origin, inTurn }: Teller,
 ): AsyncGenerator<ExecutionResult> {
   const request = { ...origin, ...(contextValue as { request: Asker }).request }
-  await recordRefused({ errors }, request, deps)
+  await inTurn(() => recordRefused({ errors }, request, deps))
   throw new Told(tellErrors({ errors }, request).response)
 }

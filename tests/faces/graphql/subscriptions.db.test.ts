@@ -88,6 +88,21 @@ describe('a subscription', () => {
     expect(told.events).toEqual([{ data: { sessionStored: pushSession.session } }])
   })
 
+  it('tells all two hundred that one member may have open, while others are answered as ever', async () => {
+    const token = await second.mint({ sub: here.clinic.subs.assistant, clinic: here.clinic.clinicId })
+    const raws = await Promise.all(Array.from({ length: 10 }, () => initialised(second.url, token)))
+    const before = second.follows()
+    for (const raw of raws) for (let n = 0; n < 20; n++) raw.say(subscribeTo(SESSIONS, `s${n}`))
+    await until(() => second.follows() === before + 200)
+    const { session } = await here.pushVisit('2026-03-13')
+    const api = second.api(await second.mint({ sub: here.clinic.subs.owner, clinic: here.clinic.clinicId }))
+    for (let n = 0; n < 20; n++) expect((await api.get('/v1/subjects?limit=1')).status).toBe(200)
+    await until(() => raws.every(({ heard }) => heard.length === 21), 60_000)
+    const told = raws.flatMap(({ heard }) => heard.slice(1))
+    expect(new Set(told.map(({ type, payload }) => `${type} ${payload.data?.sessionStored.id}`))).toEqual(new Set([`next ${session.id}`])) // prettier-ignore
+    for (const { socket } of raws) socket.close()
+  }, 90_000)
+
   it('tells of a report when it is signed, and of its next version', async () => {
     await reports.subject.push(reports.visit(day(-3)))
     const told = await follow(service, reports.clinic.tokens.assistant, REPORTS)
@@ -347,6 +362,18 @@ describe('what is refused', () => {
     },
     90_000,
   )
+
+  it('a crowd of operations on one socket, each for what it is, while others are answered as ever', async () => {
+    const raw = await initialised(second.url, await second.mint({ sub: here.clinic.subs.clinician, clinic: here.clinic.clinicId })) // prettier-ignore
+    for (let n = 0; n < 600; n++) raw.say(subscribeTo('{ me { role } }', `s${n}`))
+    const api = second.api(await second.mint({ sub: here.clinic.subs.owner, clinic: here.clinic.clinicId }))
+    for (let n = 0; n < 20; n++) expect((await api.get('/v1/subjects?limit=1')).status).toBe(200)
+    await until(() => raw.heard.length === 601, 60_000)
+    const codes = raw.heard.slice(1).map(({ payload }) => payload[0].extensions.code as string)
+    // Those above the number of subscriptions are refused for that, the others for not being one.
+    expect(new Set(codes)).toEqual(new Set(['TOO_MANY_REQUESTS', 'BAD_OPERATION']))
+    raw.socket.close()
+  }, 90_000)
 
   it('more than eight levels, which is as deep as a session goes', async () => {
     const raw = await initialised(service.url, token())
