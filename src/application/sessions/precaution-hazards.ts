@@ -1,7 +1,7 @@
 /** Screening answers, precautions of the episode, calibration, and a first visit: what a clinician should have seen. */
 import { SCREENING_QUESTIONS } from '../../domain/code-lists.ts'
 import type { EpisodeRow } from '../../store/episode-store.ts'
-import type { PreparedSession } from '../prepare-session/prepared-session.ts'
+import type { PreparedSession, PreparedSet } from '../prepare-session/prepared-session.ts'
 import { activeEpisodes, brokenPrecautions, weeksSinceSurgery } from '../setups/broken-precautions.ts'
 import type { Past } from './past.ts'
 import type { SessionPlace } from './resolve-place.ts'
@@ -22,7 +22,7 @@ export function precautionHazards(prepared: PreparedSession, place: SessionPlace
   if (document.sets.length === 0) return []
   return [
     ...screeningHazards(document),
-    ...precautionsGoneBeyond(document, place, past),
+    ...precautionsGoneBeyond(prepared, place, past),
     ...calibrationHazards(document, place, past),
     ...(past.results.length === 0 && document.conditions?.familiarisation !== 'earlier_session'
       ? [
@@ -74,13 +74,14 @@ function screeningHazards(document: Document): SessionHazard[] {
   ]
 }
 
-function precautionsGoneBeyond(document: Document, place: SessionPlace, past: Past): SessionHazard[] {
+function precautionsGoneBeyond({ document, sets }: PreparedSession, place: SessionPlace, past: Past): SessionHazard[] {
   const on = document.startedAt.slice(0, 10)
   return document.sets.flatMap((set, index) => {
     const setup = document.setups.find(({ key }) => key === set.setup)
     if (setup === undefined) return []
     const { joint, side, stops } = setup
-    const test = { side, stops, directions: set.directions, withoutStops: 'tolerated' } as const
+    const directions = (sets[index]?.directions ?? []).map((done) => ({ ...done, anglesDeg: loadedAt(done) }))
+    const test = { side, stops, directions, withoutStops: 'tolerated' } as const
     return guarding(joint, place, past).flatMap((episode) => {
       const weeks = weeksSinceSurgery(episode, on)
       return brokenPrecautions(episode, test, on).map((precaution) => ({
@@ -92,6 +93,15 @@ function precautionsGoneBeyond(document: Document, place: SessionPlace, past: Pa
       }))
     })
   })
+}
+
+/** Load ranges end well inside the stops: an angle of theirs beyond a limit is no matter of a degree of play. */
+function loadedAt({ repetitions, measures }: PreparedSet['directions'][number]): readonly number[] {
+  const peak = measures.angleOfPeakTorque?.best?.value ?? null
+  const ranges = repetitions.flatMap(({ loadRange }) =>
+    loadRange === null ? [] : [loadRange.startAngleDeg, loadRange.endAngleDeg],
+  )
+  return peak === null ? ranges : [...ranges, peak]
 }
 
 /** Those that go on, whether the visit names them or not, and the one it names, of this joint. */

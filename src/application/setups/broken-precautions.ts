@@ -9,7 +9,12 @@ export type Precaution = EpisodeDocument['precautions'][number]
 
 export interface LimbTest {
   readonly side: Side
-  readonly directions: readonly { readonly movement: Movement; readonly contractionMode: ContractionMode }[]
+  readonly directions: readonly {
+    readonly movement: Movement
+    readonly contractionMode: ContractionMode
+    /** Of a test that was done: where the limb is known to have been under load. */
+    readonly anglesDeg?: readonly number[]
+  }[]
   readonly stops: SetupDocument['stops']
   /** Of a test that was done nobody can say more than the record; a plan without stops would run into a limit unseen. */
   readonly withoutStops: 'tolerated' | 'breaks_range_limits'
@@ -59,7 +64,10 @@ function breaks(
     case 'range_limit': {
       const angles = Object.values(stops ?? {}).flatMap((stop) => stop?.canonicalValue ?? [])
       if (angles.length < 2 && withoutStops === 'breaks_range_limits') return true
-      return angles.some((stop) => stop < precaution.lowest.canonicalValue || stop > precaution.highest.canonicalValue)
+      const { lowest, highest } = precaution
+      return [...angles, ...(direction.anglesDeg ?? [])].some(
+        (angle) => angle < lowest.canonicalValue || angle > highest.canonicalValue,
+      )
     }
   }
 }

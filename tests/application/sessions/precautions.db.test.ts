@@ -4,7 +4,7 @@ import { SCREENING_QUESTIONS } from '../../../src/domain/code-lists.ts'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { freshClinic, makeTestService, type FreshClinic } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
-import { worldIn, type VisitOptions, type World } from './documents.ts'
+import { recorded, worldIn, type VisitOptions, type World } from './documents.ts'
 
 const service = await makeTestService(await testDatabase())
 let clinic: FreshClinic
@@ -57,6 +57,25 @@ describe('a precaution', () => {
     expect(await broken(unknown)).toEqual(['#/sets/1'])
     const later = await withEpisode({ precautions: [{ ...BEFORE_WEEK_60, week: 39 }] })
     expect(await broken(later)).toEqual([])
+  })
+
+  it('limiting the range is broken by where the limb went under load, although nobody wrote down the stops', async () => {
+    const limit = (lowest: number, highest: number) => ({ kind: 'range_limit', lowest: { value: lowest, unit: 'deg' }, highest: { value: highest, unit: 'deg' }, setBy: 'surgeon' }) // prettier-ignore
+    const withoutStops = change((d) => recorded(d).setups.forEach((setup: LooseDocument) => delete setup.stops))
+    // The recording goes from 95 to 5 deg and back
+    expect(await broken(await withEpisode({ precautions: [limit(45, 95)] }), withoutStops)).toEqual(['#/sets/1'])
+    expect(await broken(await withEpisode({ precautions: [limit(5, 60)] }), withoutStops)).toEqual(['#/sets/1'])
+    expect(await broken(await withEpisode({ precautions: [limit(5, 95)] }), withoutStops)).toEqual([])
+    const ofFlexion = { ...limit(45, 95), movement: 'flexion' }
+    const peakAt = (movement: string, degrees: number) =>
+      change((d) => {
+        delete d.setups[1].stops
+        d.sets[1].reported.values.push({ movement, measure: 'angleOfPeakTorque', statistic: 'best', quantity: { value: degrees, unit: 'deg' } }) // prettier-ignore
+      })
+    const reported = await withEpisode({ precautions: [ofFlexion] })
+    expect(await broken(reported, peakAt('flexion', 30))).toEqual(['#/sets/1'])
+    expect(await broken(reported, peakAt('flexion', 46))).toEqual([])
+    expect(await broken(reported, peakAt('extension', 30))).toEqual([])
   })
 
   it('of an episode that involves both limbs, or names none, holds for both', async () => {
