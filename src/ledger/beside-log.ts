@@ -7,19 +7,20 @@ import type { Sql } from './ledger-rows.ts'
 
 /** Events (the first `limit`) that are listed under other subjects than they name, or at a place that no head covers. */
 export async function eventsShownOtherwise(sql: Sql, clinicId: string, limit: number): Promise<string[]> {
-  const { rows } = await sql.query<{ id: string }>(
-    `with listed as (
-       select event_id, array_agg(subject_id order by subject_id) as subject_ids
-       from audit_disclosure where clinic_id = $1 group by event_id
-     )
-     select e.id from audit_event e
-     left join listed d on d.event_id = e.id
-     left join audit_leaf l on l.clinic_id = e.clinic_id and l.event_id = e.id
-     where e.clinic_id = $1 and (
-       coalesce(e.subject_ids, '{}') <> coalesce(d.subject_ids, '{}')
-       or l.seq < 1 or l.epoch not in (select epoch from tree_head where clinic_id = $1))
-     order by e.xid, e.ord limit $2`,
+  // Two statements: joined into one, each of a million leaves is read for nothing.
+  const underOthers = await sql.query<{ id: string }>(
+    `select e.id from audit_event e
+     left join audit_disclosure d on d.clinic_id = e.clinic_id and d.event_id = e.id
+     where e.clinic_id = $1 group by e.clinic_id, e.id
+     having count(d.event_id) <> coalesce(cardinality(e.subject_ids), 0)
+         or bool_or(not d.subject_id = any (e.subject_ids))
+     limit $2`,
     [clinicId, limit],
   )
-  return rows.map(({ id }) => id)
+  const atNoPlace = await sql.query<{ id: string }>(
+    `select event_id as id from audit_leaf
+     where clinic_id = $1 and (seq < 1 or epoch not in (select epoch from tree_head where clinic_id = $1)) limit $2`,
+    [clinicId, limit],
+  )
+  return [...new Set([...underOthers.rows, ...atNoPlace.rows].map(({ id }) => id))].slice(0, limit)
 }
