@@ -96,8 +96,29 @@ describe('the next setup', () => {
     expect(dialOf(body, 'floorRail')).toMatchObject({ value: { scale: 'rail-right', mark: '2' }, origin: 'mirrored_reference' }) // prettier-ignore
     expect(dialOf(body, 'thighStrap')).toMatchObject({ value: 'firm', origin: 'mirrored_reference' })
     expect(codes(body)).toEqual(['no_reference', 'mirrored'])
+    expect(dialOf(body, 'wedge')).toMatchObject({ value: 'none', origin: 'mirrored_reference' })
+    expect(dialOf(body, 'footRestFolded')).toMatchObject({ value: true, origin: 'mirrored_reference' })
     // Nobody tested this limb: there is nothing to repeat
     expect(body.plannedTest).toMatchObject({ origin: 'none', sets: [] })
+  })
+
+  it('negates what the description negates, and leaves open what has a value of its own on each side', async () => {
+    world = await makeWorld(service, {
+      dynamometer: (body) => {
+        const dial = { label: 'A dial', kind: 'quantity', unit: 'deg', range: { low: -45, high: 45 }, step: 5 }
+        body.settings.push({ ...dial, key: 'turn', mirror: 'negated' }, { ...dial, key: 'column', mirror: 'own_value' })
+      },
+    })
+    const change = (document: LooseDocument) =>
+      Object.assign(document.setups[0].settings, {
+        turn: { value: 15, unit: 'deg' },
+        column: { value: 20, unit: 'deg' },
+      })
+    await pin(await world.pushVisit('2026-09-02', { sides: ['left'], change }), 'left-knee')
+    const body = await next()
+    expect(dialOf(body, 'turn')).toMatchObject({ value: { value: -15, unit: 'deg' }, origin: 'mirrored_reference' })
+    expect(dialOf(body, 'column')).toMatchObject({ value: null, origin: 'unknown' })
+    expect(codes(body)).toContain('start_value_unknown')
   })
 
   it('never carries over or mirrors zero, limb weight, axis check or pain', async () => {

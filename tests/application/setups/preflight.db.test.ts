@@ -81,6 +81,27 @@ describe('a draft setup', () => {
     expect((await withChanges([]))['peakTorque']!.verdict).toBe('comparable')
   })
 
+  it('holds a dial against the tolerance and the effect the clinic gave it, for the measures it affects and no others', async () => {
+    const own = await worldIn(service, world.clinic, `PF-${++limbs}`, {
+      dynamometer: (body) => {
+        const dial = { label: 'A dial', kind: 'quantity', unit: 'mm', range: { low: 0, high: 100 }, mirror: 'same' }
+        body.settings.push({ ...dial, key: 'shim', tolerance: { value: 0.5, unit: 'cm' }, affects: ['torqueAtAngle'], effectBeyondTolerance: 'not_comparable' }) // prettier-ignore
+      },
+    })
+    const shim = (value: number) => (setup: LooseDocument) => (setup.settings.shim = { value, unit: 'mm' })
+    const first = await own.pushVisit('2026-06-02', { change: (d) => shim(20)(d.setups[1]) })
+    await own.clinician.post(`/v1/subjects/${own.subjectId}/reference-setups`, { session: { id: first.session.id }, setup: 'right-knee', reason: 'First test' }) // prettier-ignore
+    const verdictsAt = async (value: number) => {
+      const answer = await ask(draft(shim(value), { subject: { id: own.subjectId }, dynamometer: { id: own.dynamometerId } })) // prettier-ignore
+      const measures: LooseDocument[] = answer.body.directions[0].measures
+      return measures.filter(({ verdict }) => verdict !== 'comparable')
+    }
+    expect(await verdictsAt(25)).toEqual([])
+    expect(await verdictsAt(25.1)).toMatchObject([
+      { measure: 'torqueAtAngle', verdict: 'not_comparable', toCompare: { putBack: [{ factor: 'shim', to: { value: 20, unit: 'mm' }, now: { value: 25.1, unit: 'mm' } }] } }, // prettier-ignore
+    ])
+  })
+
   it('with a void zero or weighing is told to measure again, not to put back', async () => {
     const found = await judged((setup) => {
       const before = world.visit('2026-10-01').setups[1]

@@ -119,6 +119,23 @@ describe('optional parts and planned values', () => {
     })).toEqual(['not_in_description #/setups/0/planned/settings/wedge']) // prettier-ignore
   })
 
+  it('refuses a planned attachment, arm or part that the description does not have', async () => {
+    const world = await withPart()
+    const faults = async (planned: object, deviations: object[] = []) => {
+      const document = world.visit('2026-06-02', { change: (d) => Object.assign(d.setups[0], { optionalParts: { footRest: 'not_recorded' }, planned, deviations }) }) // prettier-ignore
+      const answer = await world.machine.post('/v1/sessions', document)
+      return answer.body.errors?.map((one: LooseDocument) => `${one.code} ${one.pointer}`)
+    }
+    const reason = (of: string) => [{ of, reason: 'equipment' }]
+    expect(await faults({ attachment: 'boot' }, reason('attachment'))).toEqual(['not_in_description #/setups/0/planned/attachment']) // prettier-ignore
+    expect(await faults({ optionalParts: { armRest: 'used' } })).toEqual(['not_in_description #/setups/0/planned/optionalParts/armRest']) // prettier-ignore
+    // 45 cm is within reach of the thigh pad, which was planned, and not of the shin pad, which was set
+    const arm = { leverArmLength: { value: 45, unit: 'cm' } }
+    const reasons = [...reason('attachment'), ...reason('leverArmLength')]
+    expect(await faults({ attachment: 'thigh-pad', ...arm }, reasons)).toBeUndefined()
+    expect(await faults(arm, reason('leverArmLength'))).toEqual(['not_in_description #/setups/0/planned/leverArmLength/value']) // prettier-ignore
+  })
+
   it('wants a reason exactly where what was set differs from the plan, whatever the unit it is written in', async () => {
     const world = await makeWorld(service)
     const faults = async (change: (setup: LooseDocument) => void) => {
