@@ -13,7 +13,7 @@ export async function eventsShownOtherwise(sql: Sql, clinicId: string, limit: nu
      left join audit_disclosure d on d.clinic_id = e.clinic_id and d.event_id = e.id
      where e.clinic_id = $1 group by e.clinic_id, e.id
      having count(d.event_id) <> coalesce(cardinality(e.subject_ids), 0)
-         or bool_or(not d.subject_id = any (e.subject_ids))
+         or bool_or(not d.subject_id = any (e.subject_ids)) filter (where d.event_id is not null)
      limit $2`,
     [clinicId, limit],
   )
