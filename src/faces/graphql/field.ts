@@ -87,7 +87,9 @@ export function follow(types: ShapeTypes, { kind, action, ...spec }: FollowSpec)
         authorise(gql.clinic().actor, action)
         const { subjectId } = parseParams(ofSubject, withoutNulls(args)) as z.output<typeof ofSubject>
         if (subjectId !== undefined) await spec.find(gql, subjectId)
-        return announced(gql.deps.announcements, { clinicId: gql.clinic().actor.clinicId, kind, subjectId })
+        const { clinicId } = gql.clinic().actor
+        // As the database writes an id, so that it is the one that is announced.
+        return announced(gql.deps.announcements, { clinicId, kind, subjectId: subjectId?.toLowerCase() })
       }),
     resolve: ({ id }: Announcement, _args: Args, gql) => audited(gql.clinic(), action, () => spec.answer(gql, id)),
   } as FieldConfig

@@ -189,5 +189,5 @@ async function refuse(error: FastifyError, request: FastifyRequest, reply: Fasti
 
 function fromMercurius(error: FastifyError, request: FastifyRequest): AppError {
   if (error.code === 'MER_ERR_METHOD_NOT_ALLOWED') return new AppError('method_not_allowed', { detail: 'A mutation is sent with POST.' }) // prettier-ignore
-  return error.code.startsWith('MER_ERR_GQL_PERSISTED') ? new AppError('query_not_persisted') : translate(error, request) // prettier-ignore
+  return error.code?.startsWith('MER_ERR_GQL_PERSISTED') ? new AppError('query_not_persisted') : translate(error, request) // prettier-ignore
 }

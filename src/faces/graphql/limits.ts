@@ -15,6 +15,7 @@ import {
 } from 'graphql'
 import { getComplexity, type ComplexityEstimatorArgs } from 'graphql-query-complexity'
 import { AppError } from '../../domain/errors.ts'
+import { withoutValues } from './errors.ts'
 
 /** Characters: a thousand operations are kept, parsed, so that each is short. */
 export const LIMITS = { depth: 8, aliases: 15, tokens: 1_000, characters: 20_000, cost: 5_000 } as const
@@ -78,7 +79,7 @@ export function refuseCostly(
 ): void {
   const fragments = document.definitions.filter(({ kind }) => kind === Kind.FRAGMENT_DEFINITION)
   const query: DocumentNode = { kind: Kind.DOCUMENT, definitions: [operation, ...fragments] }
-  const cost = getComplexity({ schema, query, variables, estimators: [costOf] })
+  const cost = countable(() => getComplexity({ schema, query, variables, estimators: [costOf] }))
   // graphql-js takes for granted that a subscription has its field.
   if (cost === 0 && operation.operation === OperationTypeNode.SUBSCRIPTION) {
     throw new AppError('invalid_graphql', { detail: 'A condition leaves out the one field that is subscribed to.' })
@@ -88,6 +89,16 @@ export function refuseCostly(
       detail: `This query costs ${Math.round(cost)}; up to ${LIMITS.cost} is answered. Ask for smaller pages.`,
       extra: { cost: Math.round(cost), limit: LIMITS.cost },
     })
+  }
+}
+
+/** A variable that is missing, or fragments that become too many fields: counting finds it before execution would. */
+function countable(count: () => number): number {
+  try {
+    return count()
+  } catch (error) {
+    if (!(error instanceof GraphQLError)) throw error
+    throw new AppError('invalid_graphql', { detail: withoutValues(error.message), cause: error })
   }
 }
 

@@ -122,6 +122,8 @@ describe('an operation is refused before it runs', () => {
     ['names none of several', { query: 'query A { me { role } } query B { me { role } }' }],
     ['holds a number that is too large', { query: 'mutation { createSubject(document: { sex: female, height: { value: 1e999, unit: "cm" } }, idempotencyKey: "k") { id } }' }], // prettier-ignore
     ['holds a whole number that is too large', { query: `query { subject(id: "x") { strengthTrend(joint: knee, side: left, movement: extension, contractionMode: isokinetic_concentric, contractionScheme: reciprocal, velocity: "60 deg/s", measure: peakTorque, statistic: best, confidence: ${'9'.repeat(400)}) { points { at } } } }` }], // prettier-ignore
+    ['leaves out a variable that it needs, and all others', { query: 'query($id: ID!) { subject(id: $id) { id } }' }],
+    ['is a few fragments that become a million fields', { query: `{ subject(id: "x") { ...F0 } } ${Array.from({ length: 20 }, (_, n) => `fragment F${n} on Subject { ${n === 19 ? 'id' : `...F${n + 1} ...F${n + 1}`} }`).join(' ')}` }], // prettier-ignore
     ['is longer than anyone writes', { query: `{ me { role } } #${'x'.repeat(LIMITS.characters)}` }],
   ])('that %s', async (_what, body) => {
     const { status, body: told } = await service.api(token).post<GraphqlAnswer>('/graphql', body, { key: null })

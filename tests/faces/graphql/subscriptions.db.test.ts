@@ -129,13 +129,17 @@ describe('a subscription', () => {
   })
 
   it('tells of one subject where one is named; another clinic’s is as little there as none', async () => {
-    const variables = { subjectId: here.subjectId }
     const other = await makeWorldBeside()
-    const told = await follow(service, here.clinic.tokens.clinician, SESSIONS, { variables })
+    const of = (subjectId: string) => follow(service, here.clinic.tokens.clinician, SESSIONS, { variables: { subjectId } }) // prettier-ignore
+    const told = await of(here.subjectId)
+    const inCapitals = await of(here.subjectId.toUpperCase())
     await other.pushVisit('2026-04-05')
     const mine = await here.pushVisit('2026-04-06')
-    await until(() => told.events.length > 0)
-    expect(told.events.map(({ data }) => data.sessionStored.id as string)).toEqual([mine.session.id])
+    await until(() => told.events.length > 0 && inCapitals.events.length > 0)
+    for (const { events, client } of [told, inCapitals]) {
+      expect(events.map(({ data }) => data.sessionStored.id as string)).toEqual([mine.session.id])
+      await client.dispose()
+    }
     const answers = await Promise.all(
       [there.subjectId, '01890000-0000-7000-8000-000000000000', 'no-id'].map(async (subjectId) => {
         const { ended, client } = await follow(service, here.clinic.tokens.owner, SESSIONS, {
