@@ -39,14 +39,6 @@ export interface Flag {
   readonly sessionId: string
 }
 
-/** The part of a session that the tables show beside its numbers. */
-export interface SessionRead {
-  readonly session: { readonly id: string }
-  readonly document: {
-    readonly screening?: { readonly effusion?: readonly { side: string; before: string; after: string }[] }
-  }
-}
-
 export interface AuditEvent {
   readonly at: string
   readonly sealed: { readonly sequence: number } | null
@@ -63,7 +55,6 @@ export interface Story {
   readonly trend: Trend
   readonly trendSinceSurgery: Trend
   readonly symmetry: Symmetry
-  readonly sessions: readonly SessionRead[]
   readonly readinessBefore: Readiness
   readonly readiness: Readiness
   readonly audit: readonly AuditEvent[]
@@ -117,8 +108,6 @@ export async function play(
   const symmetry = await clinician.get<Symmetry>(`/v1/subjects/${subject}/symmetry?${query({})}`)
   const goal = (symmetry.points[0]?.left.value ?? 0).toFixed(1)
   const sinceSurgery = new URLSearchParams({ from: scenario.episode.surgeryOn, threshold: `${goal} N.m` }).toString()
-  const sessions: SessionRead[] = []
-  for (const { sessionId } of trend.points) sessions.push(await clinician.get<SessionRead>(`/v1/sessions/${sessionId}`))
   const readinessBefore = await clinician.get<Readiness>(readinessPath)
   await clinician.post('/v1/sessions', scenario.laterObservation, 201)
   const readiness = await clinician.get<Readiness>(readinessPath)
@@ -137,7 +126,6 @@ export async function play(
     trend,
     trendSinceSurgery,
     symmetry,
-    sessions,
     readinessBefore,
     readiness,
     audit: audit.items,
@@ -228,7 +216,7 @@ async function pushVisits(
 export const isProblem = (body: SessionDescription | Problem): body is Problem => 'code' in body
 
 /** For --json: what the tables show and the answers behind them; of a push, what came of it. */
-export function asJson(url: string, people: readonly Person[], { pushes, sessions: _, ...story }: Story) {
+export function asJson(url: string, people: readonly Person[], { pushes, ...story }: Story) {
   return {
     url,
     reference: `${url}/docs`,

@@ -166,7 +166,7 @@ function strength(story: Story): string {
         limb(point.perBodyMass?.right),
         change(story, point.changeFromPrevious),
         point.painDuring === null ? 'unknown' : String(point.painDuring.value),
-        effusion(story, point.sessionId),
+        effusion(point),
       ]),
     ),
     paragraph(
@@ -185,11 +185,8 @@ function change(story: Story, made: Story['trend']['points'][number]['changeFrom
   return `${size}${words(made.verdict)}${why}, from ${visitOfResult(story, made.against)}`
 }
 
-function effusion({ sessions, readiness }: Story, sessionId: string): string {
-  const read = sessions.find(({ session }) => session.id === sessionId)
-  const found = read?.document.screening?.effusion?.find(({ side }) => side === readiness.involvedSide)
-  return found === undefined ? 'unknown' : `${words(found.before)}, ${words(found.after)}`
-}
+const effusion = ({ effusion: found }: Story['trend']['points'][number]): string =>
+  found === null ? 'unknown' : `${words(found.before)}, ${words(found.after ?? 'unknown')}`
 
 function errorModel({ trend: { errorModel: model, multiplicity } }: Story): string {
   if (model.kind === 'none') return paragraph(`Measurement error: none that fits (${words(model.reason)}).`)

@@ -7,6 +7,7 @@ import {
   type ComparabilityFacts,
   type DirectionProtocol,
   type MeasureName,
+  type Side,
 } from '../../compute/index.ts'
 import type { JudgedResultRow } from '../../store/result-store.ts'
 import type { PreparedDocument, PreparedSet, PreparedSetup } from '../prepare-session/prepared-session.ts'
@@ -25,7 +26,17 @@ type VisitFact =
   | 'verbalEncouragement'
   | 'visualFeedback'
 
-export type VisitFacts = Pick<ComparabilityFacts, VisitFact>
+export type VisitFacts = Pick<ComparabilityFacts, VisitFact> & {
+  /** Shown beside a test, and no part of a comparison. */
+  readonly effusion?: readonly Effusion[]
+}
+
+interface Effusion {
+  readonly joint: string
+  readonly side: Side
+  readonly before: string
+  readonly after?: string | undefined
+}
 
 /** Without side, so that both limbs share a row; processing by measure, so that a release does not split every trend. */
 export type KeyFacts = Omit<ComparabilityFacts, VisitFact | 'side' | 'processingKey'> & {
@@ -56,6 +67,7 @@ export function visitFacts(document: PreparedDocument, context: VisitContext): V
     familiarisation: recorded(conditions?.familiarisation) as VisitFacts['familiarisation'],
     verbalEncouragement: recorded(conditions?.verbalEncouragement),
     visualFeedback: recorded(conditions?.visualFeedback),
+    effusion: screening?.effusion ?? [],
   }
 }
 
@@ -89,7 +101,7 @@ export function keyFacts(
 /** A stored result as compute judges it, for one measure. */
 export function factsOf(row: JudgedResultRow, measure: string): ComparabilityFacts {
   const { processing, ...key } = row.keyFacts as KeyFacts
-  const visit = row.visitFacts as VisitFacts
+  const { effusion: _, ...visit } = row.visitFacts as VisitFacts
   const revision = processing?.revisions[measure as MeasureName] ?? 1
   return {
     ...key,

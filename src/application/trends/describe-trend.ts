@@ -148,6 +148,7 @@ function judgePoint(
   const previous = grouped.previousOf[index] ?? null
   const start = run?.members[0] ?? index
   const visit = point.row.visitFacts as VisitFacts
+  const effusion = visit.effusion?.find(({ joint, side }) => joint === ask.series.joint && side === ask.side)
   return {
     resultId: point.row.id,
     sessionId: point.row.sessionId,
@@ -161,6 +162,7 @@ function judgePoint(
     changeFromBaseline:
       baseline === null || baseline.row.testedAt >= point.row.testedAt ? null : change(history, ask, baseline, point),
     painDuring: visit.painDuring === null ? null : { value: visit.painDuring, unit: '{score}' },
+    effusion: effusion === undefined ? null : { before: effusion.before, after: effusion.after ?? null },
     flags: [...new Set(flagsOf(history, point.row).map((flag) => flag.code))],
   }
 }

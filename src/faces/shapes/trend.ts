@@ -1,8 +1,10 @@
 /** What the trend and symmetry routes answer. */
 import { z } from 'zod'
-import { SIDES } from '../../domain/code-lists.ts'
+import { codesOf, EFFUSION_GRADES, SIDES } from '../../domain/code-lists.ts'
 import { id, instant, plainQuantity, seriesIdentity } from './common.ts'
 import { comparabilityReason, comparabilityVerdict, interval, symmetryEntry } from './session.ts'
+
+const effusionGrade = z.enum(codesOf(EFFUSION_GRADES))
 
 export const seriesNamed = z.strictObject({
   subjectId: id,
@@ -85,6 +87,10 @@ export const trend = z
           .nullable()
           .describe('Against the visit that the episode names as its baseline; null: it names none, none of this test, or a later one'), // prettier-ignore
         painDuring: plainQuantity.nullable(),
+        effusion: z
+          .strictObject({ before: effusionGrade, after: effusionGrade.nullable() })
+          .nullable()
+          .describe('Of this joint on the day of the test, as graded; null: not recorded'),
         flags: z.array(z.string()),
       }),
     ),

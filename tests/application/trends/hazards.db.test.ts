@@ -47,6 +47,19 @@ describe('in a trend', () => {
     expect([points.map((point: LooseDocument) => point.flags), excluded]).toEqual([[[], [], []], []])
   })
 
+  it('pain and effusion of the day stand beside the visit, the effusion of that knee', async () => {
+    const world = await makeWorld(service)
+    const effusion = [
+      { joint: 'knee', side: 'left', before: 'none' },
+      { joint: 'knee', side: 'right', before: 'trace', after: 'one_plus' },
+      { joint: 'ankle', side: 'right', before: 'none', after: 'none' },
+    ]
+    await visited(world, { change: (d) => Object.assign(d.screening, { effusion, pain: { ...d.screening.pain, during: { value: 2, unit: '{score}' } } }) }) // prettier-ignore
+    const [right, left] = await Promise.all((['right', 'left'] as const).map(async (side) => (await world.trend(side)).points)) // prettier-ignore
+    expect(right.map((point: LooseDocument) => point.effusion)).toEqual([null, null, { before: 'trace', after: 'one_plus' }]) // prettier-ignore
+    expect(left.at(-1)).toMatchObject({ painDuring: { value: 2, unit: '{score}' }, effusion: { before: 'none', after: null } }) // prettier-ignore
+  })
+
   it.each(HOLDS)('$code keeps the visit out, with the reason, until a clinician has looked', async (one) => {
     const world = await makeWorld(service)
     const { session, flags } = await visited(world, one.hazard)

@@ -156,6 +156,7 @@ describe('the trend of one knee over six months', () => {
       expect([left.unit, right.unit]).toEqual(['N.m/kg', 'N.m/kg'])
       expect([left.value, right.value]).toEqual([expect.closeTo(171.2 / 68.4, 9), expect.closeTo(point.quantity.value / 68.4, 9)]) // prettier-ignore
       expect(point.painDuring).toEqual({ value: 0, unit: '{score}' })
+      expect(point.effusion).toBeNull()
     }
   })
 
