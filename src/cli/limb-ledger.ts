@@ -6,6 +6,7 @@ interface Command {
 
 const COMMANDS: Readonly<Record<string, { readonly load: () => Promise<Command>; readonly summary: string }>> = {
   analyse: { load: () => import('./analyse.ts'), summary: 'measure a recording in a CSV file, without a database' },
+  push: { load: () => import('./push.ts'), summary: 'push many visits, one for each line of a file' },
   'create-clinic': { load: () => import('./create-clinic.ts'), summary: 'make a clinic' },
   'add-member': { load: () => import('./add-member.ts'), summary: 'let a person into a clinic' },
   'add-integration': {

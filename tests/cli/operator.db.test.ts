@@ -196,6 +196,7 @@ describe('a command refuses in one sentence', () => {
 
 describe('--help', () => {
   it.each([
+    'push',
     'create-clinic',
     'add-member',
     'add-integration',

@@ -185,7 +185,8 @@ describe('every answer', async () => {
     const spies = [vi.spyOn(console, 'log').mockImplementation(say), vi.spyOn(console, 'error').mockImplementation(say)]
     for (const file of ['jws', 'cut', 'absent', 'keys'])
       await run(['verify-report', path(file), '--jwks', path('keys')])
-    for (const argv of [[], ['--help'], ['verify-report', '--help'], ['new-report-key', '--help']]) await run(argv)
+    for (const argv of [[], ['--help'], ['verify-report', '--help'], ['new-report-key', '--help'], ['push', '--help']])
+      await run(argv)
     for (const spy of spies) spy.mockRestore()
   }
 
