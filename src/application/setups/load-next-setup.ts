@@ -77,10 +77,14 @@ export async function loadNextSetup(tx: ClinicTx, limb: Limb, knownAt: Date): Pr
     otherLast: await read(here.find((setup) => setup.side === otherSide(side))),
     elsewhere: await read(setups.find((setup) => setup.side === side && setup.dynamometerId !== dynamometerId)),
     lastSets: last === null ? [] : await setsOf(tx, last),
-    // A plan made before the last visit has been carried out by it
-    plan: plan !== undefined && (last === null || plan.recordedAt > last.row.testedAt) ? plan : null,
+    plan: plan === undefined || carriedOut(plan, last) ? null : plan,
     calibration: calibration ?? null,
   }
+}
+
+/** By a visit after the plan was made, on its day or later; one in between was another test. */
+function carriedOut(plan: TestPlanWrite, last: ReadSetup | null): boolean {
+  return last !== null && plan.recordedAt <= last.row.testedAt && plan.plannedOn <= last.row.startedAt.slice(0, 10)
 }
 
 async function setsOf(tx: ClinicTx, { row }: ReadSetup): Promise<readonly LastSet[]> {

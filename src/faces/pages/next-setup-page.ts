@@ -65,7 +65,9 @@ function pageOf(setup: NextSetup) {
       ({ what, reference, lastSession, reason }) =>
         `${words(what)}: ${reference ?? 'not recorded'}, last time ${lastSession ?? 'not recorded'}${reason === null ? '' : ` (${words(reason)})`}`,
     ),
-    planOrigin: { plan: 'as planned', last_session: 'as last time', none: '' }[plannedTest.origin],
+    planOrigin: { plan: `planned for ${plannedTest.plannedOn}`, last_session: 'as last time', none: '' }[
+      plannedTest.origin
+    ],
     sets: plannedTest.sets.map(
       (set) => `${setLine(set)}${set.beyond.length === 0 ? '' : ` BEYOND: ${set.beyond.join('; ')}`}`,
     ),

@@ -220,6 +220,18 @@ describe('the next setup warns', () => {
     expect(codes(await next())).toEqual(['other_dynamometer'])
   })
 
+  it('of a pinned session that was amended since: the values stay those that were pinned', async () => {
+    const pushed = await world.pushVisit('2026-09-02')
+    await pin(pushed, 'right-knee')
+    const session = world.visit('2026-09-02', { change: (d) => (d.setups[1].settings.seatDepth.value = 44) })
+    session.externalId = pushed.session.externalId
+    const amended = await world.clinician.post(`/v1/sessions/${pushed.session.id}/amendments`, { reason: 'Misread', session }, { headers: { 'if-match': '"1"' } }) // prettier-ignore
+    expect(amended.status, amended.text).toBe(200)
+    const found = await next()
+    expect(codes(found)).toEqual(['reference_amended'])
+    expect(dialOf(found, 'seatDepth').value).toEqual({ value: 42, unit: 'cm' })
+  })
+
   it('of a pinned session that was withdrawn since', async () => {
     const session = await world.pushVisit('2026-09-02')
     await pin(session, 'right-knee')
@@ -262,6 +274,22 @@ describe('a plan', () => {
     const { plannedTest } = await next()
     expect(plannedTest).toMatchObject({ origin: 'plan', planId: answer.body.id, plannedOn: '2026-03-10' })
     expect(plannedTest.sets[0]).toMatchObject({ intendedRepetitions: 10 })
+  })
+
+  it('stands until a visit on its day or later, not until the next visit of any kind', async () => {
+    const at = (days: number) => new Date(Date.now() + days * 24 * 3_600_000).toISOString()
+    const origin = async () => (await next('right', at(11).slice(0, 10))).plannedTest.origin
+    const on = (plannedOn: string) => world.clinician.post(planUrl(), plan({ plannedOn }))
+    // In ten days; meanwhile somebody tests the limb, an hour from now by the clock of the machine
+    expect((await on(at(10).slice(0, 10))).status).toBe(201)
+    await world.pushVisit(at(1 / 24))
+    expect(await origin()).toBe('plan')
+    // For yesterday: the visit after it carried it out
+    world = await makeWorld(service)
+    expect((await on(at(-1).slice(0, 10))).status).toBe(201)
+    expect(await origin()).toBe('plan')
+    await world.pushVisit(at(1 / 24))
+    expect(await origin()).toBe('last_session')
   })
 
   // Surgery was on 2026-02-10: 2026-03-10 is 4 weeks after it

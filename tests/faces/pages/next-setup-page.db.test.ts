@@ -93,6 +93,16 @@ describe.skipIf(browser === null)('the page in a browser', () => {
     expect(await page.locator('h1').textContent()).toBe(NASTY)
     const text = await page.locator('body').innerText()
     for (const line of ['Pain above 3 of 10', 'between 45 and 90 deg only until week 20', 'Measure again: never carried over', 'seat depth: 42 cm, last time 43 cm', 'Local protocol and licensed practice come first']) expect(text).toContain(line) // prettier-ignore
+    expect(await page.locator('h2').allTextContents()).toEqual([
+      '1 · Precautions and limits today',
+      '2 · Mechanical stops',
+      '3 · Parts to fetch',
+      '4 · Chair and machine',
+      '5 · Fitting the subject',
+      '6 · Measure again: never carried over',
+      '7 · Changed since the reference',
+      '8 · Planned test as last time',
+    ])
     const row = page.locator('tr', { hasText: 'Depth of the seat' })
     expect(await row.locator('.value').textContent()).toBe('42 cm')
     expect(await row.locator('.origin').textContent()).toBe('reference, within 1 cm')
