@@ -6,6 +6,8 @@ import { afterEach, describe, expect, it, vi } from 'vitest'
 import { run } from '../../src/cli/limb-ledger.ts'
 import { refuseToStartOnAlarm } from '../../src/jobs/open-ledger.ts'
 import { sealPeriodically, type RunningSealer } from '../../src/jobs/seal-periodically.ts'
+import type { LedgerAccess } from '../../src/ledger/access.ts'
+import type { WitnessRecord } from '../../src/ledger/witness.ts'
 import { withClient } from '../../src/store/migrate/with-client.ts'
 import { freshClinic, ISSUER, makeTestService, type FreshClinic } from '../harness/clinic.ts'
 import { makeTestLedger } from '../harness/ledger.ts'
@@ -23,10 +25,10 @@ afterEach(async () => {
   vi.unstubAllEnvs()
 })
 
-function start(intervalMs = 50) {
+function start(intervalMs = 50, of: LedgerAccess = ledger) {
   const said: { facts: Record<string, unknown>; sentence: string }[] = []
   const log = { error: (facts: object, sentence: string) => void said.push({ facts: { ...facts }, sentence }) }
-  const sealer = sealPeriodically(ledger, intervalMs, log)
+  const sealer = sealPeriodically(of, intervalMs, log)
   running.push(sealer)
   return { sealer, said }
 }
@@ -88,6 +90,27 @@ describe('the sealer', () => {
     for (const { clinicId } of clinics) await untilSealed(clinicId)
     await createSubject(service.api(clinics[0]!.tokens.owner), 'later')
     await untilSealed(clinics[0]!.clinicId)
+  })
+
+  it('does not let one clinic wait for another whose seal takes long', async () => {
+    // In the order of their ids, so the slow one comes first.
+    const [slow, other] = [await busyClinic(), await busyClinic()]
+    let release = () => {}
+    const held = new Promise<void>((resolve) => (release = resolve))
+    const witness = new Proxy(ledger.deps.witness, {
+      get: (target, name) =>
+        name !== 'append'
+          ? (Reflect.get(target, name) as () => unknown).bind(target)
+          : async (record: WitnessRecord) => {
+              if (record.head.clinicId === slow.clinicId) await held
+              return target.append(record)
+            },
+    })
+    start(50, { ...ledger, deps: { ...ledger.deps, witness } })
+    await untilSealed(other.clinicId)
+    expect(await heads(slow.clinicId)).toBe(0)
+    release()
+    await untilSealed(slow.clinicId)
   })
 
   it('leaves a quiet clinic alone: no head without a new entry', async () => {
