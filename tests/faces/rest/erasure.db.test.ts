@@ -255,6 +255,20 @@ describe('an erasure', () => {
     expect((await service.api(theirs.tokens.owner).get(`/v1/subjects/${subjectId}`)).status).toBe(200)
   })
 
+  it('at the same moment as a legal hold is refused, or leaves nobody to hold', async () => {
+    const outcomes = new Set<string>()
+    const owner = service.api((await freshClinic(service)).tokens.owner)
+    for (let round = 0; round < 12; round++) {
+      const subjectId = await createSubject(owner, `H-${round}`)
+      const hold = () => owner.post(`/v1/subjects/${subjectId}/legal-holds`, { reason: 'A proceeding.' })
+      const both = round % 2 === 0 ? [hold(), erase(owner, subjectId)] : [erase(owner, subjectId), hold()].reverse()
+      const [held, erased] = await Promise.all(both as [ReturnType<typeof hold>, ReturnType<typeof erase>])
+      outcomes.add(`${held.status} ${erased.status}`)
+      expect((await owner.get(`/v1/subjects/${subjectId}`)).status).toBe(erased.status === 201 ? 404 : 200)
+    }
+    expect([...outcomes].filter((outcome) => !['201 409', '404 201'].includes(outcome))).toEqual([])
+  }, 60_000)
+
   it('at the same moment as a push leaves nothing half there', async () => {
     for (let round = 0; round < 4; round++) {
       const world = await makeWorld(service)
