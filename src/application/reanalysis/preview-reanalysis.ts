@@ -155,6 +155,7 @@ function comparePoint(row: JudgedResultRow, before: Trend, after: Trend) {
       after: briefPoint(now, after, row),
       changeFromPreviousSurvives: survives(then?.changeFromPrevious ?? null, now?.changeFromPrevious ?? null),
       changeFromRunStartSurvives: survives(then?.changeFromRunStart ?? null, now?.changeFromRunStart ?? null),
+      changeFromBaselineSurvives: survives(then?.changeFromBaseline ?? null, now?.changeFromBaseline ?? null),
     },
   ]
 }
@@ -162,12 +163,13 @@ function comparePoint(row: JudgedResultRow, before: Trend, after: Trend) {
 function briefPoint(point: Point | undefined, trend: Trend, row: JudgedResultRow) {
   if (point === undefined) {
     const reason = trend.excluded.find(({ resultId }) => resultId === row.id)?.reason ?? 'not_measured'
-    return { quantity: null, reason, changeFromPrevious: null, changeFromRunStart: null }
+    return { quantity: null, reason, changeFromPrevious: null, changeFromRunStart: null, changeFromBaseline: null }
   }
   return {
     quantity: point.quantity,
     changeFromPrevious: brief(point.changeFromPrevious),
     changeFromRunStart: brief(point.changeFromRunStart),
+    changeFromBaseline: brief(point.changeFromBaseline),
   }
 }
 

@@ -19,7 +19,7 @@ const slopes = z.array(
     verdict: z.string(),
   }),
 )
-const changes = { changeFromPrevious: change, changeFromRunStart: change }
+const changes = { changeFromPrevious: change, changeFromRunStart: change, changeFromBaseline: change }
 
 const seen = z.strictObject({
   quantity: plainQuantity.nullable(),
@@ -48,6 +48,7 @@ const reanalysisPreview = z
         after: seen,
         changeFromPreviousSurvives: survives,
         changeFromRunStartSurvives: survives,
+        changeFromBaselineSurvives: survives,
       }),
     ),
     notAnalysedAgain: z.array(z.strictObject({ resultId: id, sessionId: id, reason: z.string() })),

@@ -2,7 +2,7 @@ import { beforeAll, describe, expect, it } from 'vitest'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { makeTestService } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
-import { makeWorld, recorded, type World } from '../sessions/documents.ts'
+import { makeWorld, nameBaseline, recorded, type World } from '../sessions/documents.ts'
 
 const service = await makeTestService(await testDatabase())
 let world: World
@@ -63,6 +63,18 @@ describe('a history analysed again', () => {
     // Gravity works against an extending knee: left in, less is shown
     expect(first.after.quantity.value).toBeLessThan(first.before.quantity.value)
     expect(body.choices.gravity).toBe('left_in')
+  })
+
+  it('shows the same of a change since the baseline, with the baseline analysed again as well', async () => {
+    const [before] = (await world.clinician.get(`/v1/sessions?subjectId=${world.subjectId}`)).body.items
+    await nameBaseline(world, before.id)
+    const [first, second, third] = (await preview({ gravity: 'left_in' })).points
+    expect([first.before.changeFromBaseline, first.changeFromBaselineSurvives]).toEqual([null, 'was_no_change'])
+    expect([second.before, second.after].map(({ changeFromBaseline }) => changeFromBaseline.verdict)).toEqual(['increased', 'within_measurement_error']) // prettier-ignore
+    expect(second.changeFromBaselineSurvives).toBe('no')
+    // Reported without the weight of the limb in it, and may not be held against torque that has it
+    expect(third.before.changeFromBaseline.verdict).toBe('increased')
+    expect(third.after.changeFromBaseline).toEqual({ verdict: 'undetermined', difference: null })
   })
 
   it('leaves reported values as they are and names them', async () => {

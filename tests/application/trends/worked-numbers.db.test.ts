@@ -96,6 +96,30 @@ describe('a limb without a history, where the clinic has no error of its own', (
   })
 })
 
+describe('a limb at 30 deg/s', () => {
+  it('is judged by the SEM of 10.5 N.m of a study of 2023 and its detectable change of 29.1 N.m', async () => {
+    const world = await makeWorld(service)
+    await world.pushVisit('2026-05-10', { velocitiesDegS: [30] })
+    const { errorModel } = await world.trend('left', { velocity: '30 deg/s' })
+    expect(errorModel).toMatchObject({ kind: 'published', standardErrorOfMeasurement: { value: 10.5, unit: 'N.m' } })
+    expect(errorModel.source).toContain('doi 10.1186/s13102-023-00788-z')
+    expect(errorModel.minimalDetectableChange.value).toBeCloseTo(29.1, 1)
+  })
+})
+
+describe('how well an error of the clinic is known', () => {
+  it.each([
+    [10, 0.7, 1.75],
+    [30, 0.8, 1.34],
+  ])('from %i pairs: its 95 %% limits are %f and %f times as large (chi-square)', async (count, low, high) => {
+    const { error } = await withError(retests(retestPairs(count, 9.5)))
+    const { value, interval } = error.standardErrorOfMeasurement
+    expect([interval.low / value, interval.high / value].map((ratio) => Math.round(100 * ratio) / 100)).toEqual([low, high]) // prettier-ignore
+    const { rise } = error.minimalDetectableChange
+    expect(rise.interval.high / rise.value).toBeCloseTo(interval.high / value, 9)
+  })
+})
+
 describe('an error by way of reliability: SD 45 N.m, ICC .95', () => {
   it('is a SEM of 10.0623 N.m and a detectable change of 27.89 N.m (Weir 2005: SEM = SD x root (1 - ICC))', async () => {
     // Mean squares of Shrout & Fleiss 1979, Psychol Bull 86:420-8, whose ICC(1,1) is .95 at a total variance of 45 squared
