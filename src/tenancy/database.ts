@@ -6,6 +6,8 @@ import { PrismaClient } from '../store/generated/client.ts'
 export interface Database {
   /** Ugly on purpose: outside tenancy/, use withClinic. */
   readonly unsafeClient: PrismaClient
+  /** For an asker who may ask for much at once: when a transaction begins. At once if absent. */
+  readonly inTurn?: <T>(transaction: () => Promise<T>) => Promise<T>
   readonly close: () => Promise<void>
   /** Names of the migrations that the database has; rejects when it does not answer. */
   readonly appliedMigrations: () => Promise<readonly string[]>

@@ -14,8 +14,8 @@ export async function withClinic<T>(
   actor: Pick<ClinicActor, 'clinicId'>,
   work: (tx: ClinicTx) => Promise<T>,
 ): Promise<T> {
-  try {
-    return await db.unsafeClient.$transaction(
+  const transaction = () =>
+    db.unsafeClient.$transaction(
       async (tx) => {
         await tx.$queryRaw`select set_config('app.clinic_id', ${actor.clinicId}, true)`
         // Defined, not assigned: an assignment would pass through the client's proxy into an object that all transactions
@@ -24,6 +24,8 @@ export async function withClinic<T>(
       },
       { maxWait: 1_000, timeout: 10_000 },
     )
+  try {
+    return await (db.inTurn?.(transaction) ?? transaction())
   } catch (error) {
     throw asDatabaseError(error)
   }

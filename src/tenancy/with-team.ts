@@ -23,8 +23,8 @@ export async function withTeam<T>(
   purpose: string,
   work: (tx: TeamTx) => Promise<T>,
 ): Promise<T> {
-  try {
-    return await db.unsafeClient.$transaction(
+  const transaction = () =>
+    db.unsafeClient.$transaction(
       async (tx) => {
         await tx.$queryRaw`
           select set_config('app.team_id', ${actor.teamId}, true), set_config('app.purpose', ${purpose}, true)`
@@ -32,6 +32,8 @@ export async function withTeam<T>(
       },
       { maxWait: 1_000, timeout: 10_000 },
     )
+  try {
+    return await (db.inTurn?.(transaction) ?? transaction())
   } catch (error) {
     throw asDatabaseError(error)
   }

@@ -5,6 +5,8 @@ import type { TeamContext } from '../../application/sharing/perform-for-team.ts'
 import { canonicalJson } from '../../domain/canonical-json.ts'
 import { AppError } from '../../domain/errors.ts'
 import { contextOf, requirePurposeWord, teamContextOf, type Asker, type FaceDeps } from '../context.ts'
+import type { Database } from '../../tenancy/database.ts'
+import { Turns } from './turns.ts'
 
 /** A use case over many ids; its answers stand in the order of the ids. Without an answer: not found, whatever the cause. */
 export interface Batch<Ask, Answer> {
@@ -28,18 +30,26 @@ export interface GraphqlContext {
 /** Ids asked for in one turn of the event loop become one call, up to this many. */
 const MAX_BATCH = 200
 
+/** Of ten connections for clinics and four for teams: an operation may have thirty fields that ask, and is not the only one. */
+const AT_ONCE = { clinic: 4, team: 2 }
+
 export function graphqlContext(request: Asker, deps: FaceDeps): GraphqlContext {
   // One context and one instant for the whole operation: all its answers are of the same moment.
   const clinic = once(() => {
     if (request.actor?.kind === 'team') throw new AppError('forbidden', { detail: 'A team token may not do that.' })
     requirePurposeWord(request)
-    return contextOf(request, deps)
+    return contextOf(request, { ...deps, db: inTurns(deps.db, AT_ONCE.clinic) })
   })
   const team = once(() => {
     if (request.actor?.kind === 'clinic') throw new AppError('forbidden', { detail: 'Only the reader of a team may do that.' }) // prettier-ignore
-    return teamContextOf(request, deps)
+    return teamContextOf(request, { ...deps, teamDb: deps.teamDb && inTurns(deps.teamDb, AT_ONCE.team) })
   })
   return { deps, request, clinic, team, ...makeLoad(clinic) }
+}
+
+function inTurns<D extends Database>(db: D, atOnce: number): D {
+  const turns = new Turns(atOnce)
+  return { ...db, inTurn: (transaction) => turns.take(transaction) }
 }
 
 function makeLoad(clinic: () => Context): Pick<GraphqlContext, 'load' | 'forget'> {

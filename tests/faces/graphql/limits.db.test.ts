@@ -1,9 +1,10 @@
 /** What is refused before anything runs, and how. */
 import { createHash } from 'node:crypto'
-import { beforeAll, describe, expect, it } from 'vitest'
+import { afterAll, beforeAll, describe, expect, it } from 'vitest'
 import { LIMITS } from '../../../src/faces/graphql/limits.ts'
+import { forTeamsOnly, openDatabase, type Database } from '../../../src/tenancy/database.ts'
 import { makeWorld, sql, worldIn, type World } from '../../application/sessions/documents.ts'
-import { freshClinic, makeTestService, type Answer, type TestService } from '../../harness/clinic.ts'
+import { freshClinic, freshTeam, makeTestService, type Answer, type TestService } from '../../harness/clinic.ts'
 import { countStatements } from '../../harness/count-statements.ts'
 import { testDatabase } from '../../harness/test-database.ts'
 import { asker, dataOf, type Ask, type GraphqlAnswer } from './ask.ts'
@@ -217,6 +218,48 @@ describe('in production', () => {
     }
   })
 })
+
+describe('one operation', () => {
+  it('has a few transactions at once, however many fields ask the database', async () => {
+    const { db, seen } = counted(service.db)
+    const counting = await makeTestService(database, { db })
+    const token = await counting.mint({ sub: world.clinic.subs.clinician, clinic: world.clinic.clinicId })
+    const trends = [30, 60, 90, 120, 180, 240, 300].map((velocity) => `v${velocity}: strengthTrend(joint: knee, side: left, movement: extension, contractionMode: isokinetic_concentric, contractionScheme: reciprocal, velocity: "${velocity} deg/s", measure: peakTorque, statistic: best) { points { at } }`) // prettier-ignore
+    const query = `query($id: ID!) { subject(id: $id) { ${trends.join(' ')} episodes { id } series { joint } sessions { edges { cursor } } }
+      workList { edges { cursor } } dynamometers { edges { cursor } } criteriaSets { key } invitedTeams { id } consents(subjectId: $id) { id } }`
+    const { subject, criteriaSets } = await dataOf(asker(counting, token)(query, { id: world.subjectId }))
+    expect([Object.keys(subject).length, criteriaSets.length > 0]).toEqual([10, true])
+    expect(seen.all).toBeGreaterThan(14)
+    expect(seen.most).toBe(4)
+  })
+
+  it('of a team has fewer still', async () => {
+    const { db, seen } = counted(forTeamsOnly(openDatabase(database.teamUrl, { poolSize: 4 })))
+    afterAll(() => db.close())
+    const counting = await makeTestService(database, { teamDb: db })
+    const { token } = await freshTeam(counting)
+    const query = `{ team { ${Array.from({ length: 12 }, (_, n) => `s${n}: squad { asOf }`).join(' ')} } }`
+    const { body } = await asker(counting, token)(query, {}, { Purpose: 'availability-planning' })
+    expect(new Set(body.errors?.map(({ extensions }) => extensions.problem.code))).toEqual(new Set(['purpose_not_agreed'])) // prettier-ignore
+    expect(seen).toEqual({ all: 12, most: 2, open: 0 })
+  })
+})
+
+/** The same database, and how many of its transactions there were, and at once. */
+function counted<D extends Database>(real: D): { db: D; seen: { all: number; most: number; open: number } } {
+  const seen = { all: 0, most: 0, open: 0 }
+  const transaction = async (...given: unknown[]): Promise<unknown> => {
+    seen.all++
+    seen.most = Math.max(seen.most, ++seen.open)
+    try {
+      return await (real.unsafeClient.$transaction as (...args: unknown[]) => Promise<unknown>)(...given)
+    } finally {
+      seen.open--
+    }
+  }
+  const unsafeClient = Object.create(real.unsafeClient, { $transaction: { value: transaction } }) as D['unsafeClient']
+  return { db: { ...real, unsafeClient }, seen }
+}
 
 describe('fifty subjects with their episodes and trends', () => {
   const QUERY = `query($first: Int) { subjects(first: $first) { edges { node { id
