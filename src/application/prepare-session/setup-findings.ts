@@ -176,12 +176,23 @@ const TWO_FINGERS_M = 0.03
 const SUFFICIENT_UP_TO_DEG = 100
 
 /** A gap of about two fingers is normally enough for up to 100 deg of flexion: a rule of thumb, never a refusal. */
-function seatDepthSufficient({ seatDepthCheck }: SetupDocument): Judged {
+function seatDepthSufficient(setup: SetupDocument): Judged {
+  const { seatDepthCheck } = setup
   if (seatDepthCheck === undefined) return { verdict: 'unknown', reason: 'seat_depth_not_checked' }
-  if (seatDepthCheck.plannedFlexion.canonicalValue > SUFFICIENT_UP_TO_DEG) {
+  if ((flexionToCheckDeg(setup) ?? 0) > SUFFICIENT_UP_TO_DEG) {
     return { verdict: 'unknown', reason: 'flexion_beyond_the_rule_of_thumb' }
   }
   return seatDepthCheck.calfToSeatGap.canonicalValue < TWO_FINGERS_M
     ? { verdict: 'no', reason: 'gap_below_two_fingers' }
     : { verdict: 'yes', reason: null }
+}
+
+/** As far as was planned, or as the machine was let go; null: nobody checked. */
+export function flexionToCheckDeg({
+  seatDepthCheck,
+  stops,
+}: Pick<SetupDocument, 'seatDepthCheck' | 'stops'>): number | null {
+  if (seatDepthCheck === undefined) return null
+  const planned = seatDepthCheck.plannedFlexion.canonicalValue
+  return Math.max(planned, stops?.flexion?.canonicalValue ?? planned)
 }

@@ -23,6 +23,7 @@ import type { WeighedSetup } from '../../store/session-store.ts'
 import type { ClinicTx } from '../../tenancy/with-clinic.ts'
 import type { Context } from '../context.ts'
 import type { PreparedSession } from '../prepare-session/prepared-session.ts'
+import { flexionToCheckDeg } from '../prepare-session/setup-findings.ts'
 import { readMeasure, type MeasuresDocument } from '../results/measures-document.ts'
 import { EFFECTS } from './finding-flags.ts'
 import { loadPast, type Past } from './past.ts'
@@ -51,7 +52,7 @@ export async function sessionHazards(
       present(
         screenSeatDepth(
           setup.seatDepthCheck === undefined ? null : setup.seatDepthCheck.calfToSeatGap.canonicalValue * 100,
-          setup.seatDepthCheck?.plannedFlexion.canonicalValue ?? null,
+          flexionToCheckDeg(setup),
           `#/setups/${index}/seatDepthCheck`,
         ),
       ),

@@ -1,5 +1,5 @@
 /** Does a test, planned or done, go beyond a precaution of the episode? Set by the surgeon or the clinic, never by us. */
-import { calendarDayNumber, type ContractionMode, type Movement, type Side } from '../../compute/index.ts'
+import { calendarDayNumber, movementPair, type ContractionMode, type Movement, type Side } from '../../compute/index.ts'
 import { precautionsOnRecord, type EpisodeDocument } from '../../domain/episode-document.ts'
 import type { SetupDocument } from '../../domain/session-document.ts'
 import type { EpisodeRow } from '../../store/episode-store.ts'
@@ -62,7 +62,7 @@ function breaks(
     case 'contraction_mode_excluded':
       return precaution.contractionMode === direction.contractionMode
     case 'range_limit': {
-      const angles = Object.values(stops ?? {}).flatMap((stop) => stop?.canonicalValue ?? [])
+      const angles = movementPair(direction.movement).flatMap((movement) => stops?.[movement]?.canonicalValue ?? [])
       if (angles.length < 2 && withoutStops === 'breaks_range_limits') return true
       const { lowest, highest } = precaution
       return [...angles, ...(direction.anglesDeg ?? [])].some(

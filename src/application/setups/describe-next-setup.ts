@@ -133,10 +133,12 @@ function stopsOf(record: NextSetupRecord, start: StartValues, { limb, on }: Next
   const planned = stopsDocument.parse((record.plan?.document as TestPlanDocument | undefined)?.stops ?? {})
   const stops = Object.entries({ ...recorded.value, ...planned }) as [Movement, Quantity][]
   return stops.map(([movement, value]) => {
-    const limited = limits.reduce(
-      (angle, { lowest, highest }) => Math.min(Math.max(angle, lowest.canonicalValue), highest.canonicalValue),
-      value.canonicalValue,
-    )
+    const limited = limits
+      .filter((limit) => limit.movement === undefined || movementPair(limit.movement).includes(movement))
+      .reduce(
+        (angle, { lowest, highest }) => Math.min(Math.max(angle, lowest.canonicalValue), highest.canonicalValue),
+        value.canonicalValue,
+      )
     return {
       movement,
       value,
@@ -282,12 +284,8 @@ function brokenToday(
   { directions }: PlannedSet,
   stops: readonly Stop[],
 ): readonly Precaution[] {
-  const first = directions[0]
-  if (first === undefined) return []
   const angles: SetupDocument['stops'] = Object.fromEntries(
-    stops
-      .filter(({ movement }) => movementPair(first.movement).includes(movement))
-      .map(({ movement, value, limitedToDeg }) => [movement, { ...value, canonicalValue: limitedToDeg ?? value.canonicalValue }]), // prettier-ignore
+    stops.map(({ movement, value, limitedToDeg }) => [movement, { ...value, canonicalValue: limitedToDeg ?? value.canonicalValue }]), // prettier-ignore
   )
   const test = { side: limb.side, directions, stops: angles, withoutStops: 'breaks_range_limits' } as const
   return record.episodes.flatMap((episode) => brokenPrecautions(episode, test, on))

@@ -394,6 +394,17 @@ describe('a plan', () => {
     expect(plannedTest.leftOut[0].beyond).toContain('isokinetic concentric, any movement: not to be tested')
   })
 
+  it('is narrowed in the pair of movements that a limit speaks of, and in no other', async () => {
+    const hip = { kind: 'range_limit', movement: 'flexion', lowest: { value: 0, unit: 'deg' }, highest: { value: 90, unit: 'deg' }, setBy: 'surgeon' } // prettier-ignore
+    world = await makeWorld(service, { episode: (body) => Object.assign(body, { joint: 'hip', precautions: [hip] }) })
+    const angles = { extension: -10, flexion: 110, adduction: -20, abduction: 40 }
+    const stops = Object.fromEntries(Object.entries(angles).map(([name, value]) => [name, { value, unit: 'deg' }]))
+    await world.pushVisit('2026-09-02', { change: (d) => d.setups.forEach((setup: LooseDocument) => Object.assign(setup, { joint: 'hip', stops })) }) // prettier-ignore
+    const { body } = await world.clinician.get(url(world, 'right').replace('joint=knee', 'joint=hip'))
+    const shown = body.mechanicalStops.map((stop: LooseDocument) => [stop.movement, stop.value.value])
+    expect(Object.fromEntries(shown)).toEqual({ extension: 0, flexion: 90, adduction: -20, abduction: 40 })
+  })
+
   it('left out of the sheet: a set of the last visit that a precaution forbids today, and stops narrowed to a limit', async () => {
     world = await withPrecautions([range, { kind: 'contraction_mode_excluded', contractionMode: 'isokinetic_eccentric', setBy: 'clinic' }]) // prettier-ignore
     await world.pushVisit('2026-04-02')
