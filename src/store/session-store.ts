@@ -388,14 +388,19 @@ function toRow(row: SessionVersion & { session: { extSystem: string | null; extV
 
 export interface RepeatSession {
   readonly sessionId: string
-  /** As the session says it; null: it says only that it repeats one. */
-  readonly repeatOf: RecordReference | null
+  /** The session that it names; null: it says only that it repeats one. */
+  readonly firstSessionId: string | null
 }
 
 /** Repeat tests in force. */
 export async function loadRepeatSessions(tx: ClinicTx): Promise<RepeatSession[]> {
   return tx.$queryRaw<RepeatSession[]>`
-    select session_id as "sessionId", document -> 'repeatOf' as "repeatOf" from session_version
-    where clinic_id = ${tx.clinicId}::uuid and superseded_at is null and document ->> 'purpose' = 'repeat_test'
-      and kind <> 'entered_in_error'`
+    select v.session_id as "sessionId", f.id as "firstSessionId"
+    from session_version v
+    left join session f on f.clinic_id = v.clinic_id
+      and (f.id = (v.document #>> '{repeatOf,id}')::uuid
+        or (f.ext_system, f.ext_value)
+          = (v.document #>> '{repeatOf,externalId,system}', v.document #>> '{repeatOf,externalId,value}'))
+    where v.clinic_id = ${tx.clinicId}::uuid and v.superseded_at is null
+      and v.document ->> 'purpose' = 'repeat_test' and v.kind <> 'entered_in_error'`
 }

@@ -70,7 +70,7 @@ export async function loadHistories(
 }
 
 /** Of several episodes of a joint the one begun last. */
-function newestOf(episodes: readonly EpisodeRow[], joint: string): EpisodeRow | null {
+export function newestOf(episodes: readonly EpisodeRow[], joint: string): EpisodeRow | null {
   return episodes.filter((episode) => episode.joint === joint && episode.status !== 'cancelled').at(-1) ?? null
 }
 

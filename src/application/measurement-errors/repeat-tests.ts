@@ -4,14 +4,14 @@ import { AppError } from '../../domain/errors.ts'
 import type { LazyDocument } from '../../domain/parsed.ts'
 import type { RepeatTestsDocument } from '../../domain/repeat-tests-document.ts'
 import { representSeries, seriesKey, seriesOf, type Series } from '../../domain/series.ts'
-import { loadEpisodesOfSubject } from '../../store/episode-store.ts'
+import { loadEpisodesOfSubjects, type EpisodeRow } from '../../store/episode-store.ts'
 import { loadFlags } from '../../store/flag-store.ts'
 import { loadResultsOfRepeaters, type JudgedResultRow } from '../../store/result-store.ts'
-import { findSessionId, loadRepeatSessions } from '../../store/session-store.ts'
+import { loadRepeatSessions } from '../../store/session-store.ts'
 import type { ClinicTx } from '../../tenancy/with-clinic.ts'
 import type { Context } from '../context.ts'
 import { createOnce, type Created, type OnceKey } from '../create-once.ts'
-import { holdOn } from '../judgement/history.ts'
+import { holdOn, newestOf } from '../judgement/history.ts'
 import { testedPerson } from '../judgement/person.ts'
 import { loadRulesInForce } from '../judgement/rules-in-force.ts'
 import { perform, type Trace } from '../perform.ts'
@@ -108,41 +108,39 @@ async function collectPairs(
 ): Promise<{ pairs: RepeatedPair[]; leftOut: LeftOut[] }> {
   const series = seriesKey(ask.series)
   trace.detail('series', series)
-  const repeats = new Map<string, string | null>()
-  for (const { sessionId, repeatOf } of await loadRepeatSessions(tx)) {
-    repeats.set(sessionId, repeatOf === null ? null : await findSessionId(tx, repeatOf))
-  }
+  const repeats = new Map((await loadRepeatSessions(tx)).map((one) => [one.sessionId, one.firstSessionId]))
   const pairing = { ...ask, rules: await loadRulesInForce(tx, ctx.now) }
   const pairs: RepeatedPair[] = []
   const leftOut: LeftOut[] = []
-  for (const [subjectId, rows] of Map.groupBy(await loadResultsOfRepeaters(tx, series), (row) => row.subjectId)) {
-    if (subjectId === null) continue
+  const people = Map.groupBy(await loadResultsOfRepeaters(tx, series), (row) => row.subjectId)
+  const subjectIds = [...people.keys()]
+  const flags = Map.groupBy(await loadFlags(tx, { subjectId: { in: subjectIds } }, ctx.now), (flag) => flag.subjectId)
+  const episodes = Map.groupBy(await loadEpisodesOfSubjects(tx, subjectIds, ctx.now), (episode) => episode.subjectId)
+  for (const [subjectId, rows] of people) {
     trace.subject(subjectId)
-    const found = pairRepeats(await testsOf(tx, ctx, subjectId, rows, ask), repeats, pairing)
+    const episode = newestOf(episodes.get(subjectId) ?? [], ask.series.joint)
+    const tests = testsOf(rows, { flags: flags.get(subjectId) ?? [], knownAt: ctx.now }, episode, ask)
+    const found = pairRepeats(tests, repeats, pairing)
     pairs.push(...found.pairs)
     leftOut.push(...found.leftOut)
   }
   return { pairs, leftOut }
 }
 
-async function testsOf(
-  tx: ClinicTx,
-  ctx: Context,
-  subjectId: string,
+function testsOf(
   rows: readonly JudgedResultRow[],
+  held: Parameters<typeof holdOn>[0],
+  episode: EpisodeRow | null,
   ask: RepeatTestsAsk,
-): Promise<RepeatableTest[]> {
-  const flags = await loadFlags(tx, { subjectId }, ctx.now)
-  const episodes = await loadEpisodesOfSubject(tx, subjectId, ctx.now)
-  const episode = episodes.filter(({ joint, status }) => joint === ask.series.joint && status !== 'cancelled').at(-1)
+): RepeatableTest[] {
   return rows.map((row) => {
-    const hold = holdOn({ flags, knownAt: ctx.now }, row)
+    const hold = holdOn(held, row)
     const read = readMeasure(row.measures, ask.measure, ask.statistic, ask.angleDeg)
     const nobody = { sex: 'unknown', birthDate: null } as const
     return {
       row,
       value: hold === null ? read : { value: null, reason: hold },
-      limbCondition: testedPerson(nobody, episode ?? null, row.side, row.startedAt.slice(0, 10)).limbCondition,
+      limbCondition: testedPerson(nobody, episode, row.side, row.startedAt.slice(0, 10)).limbCondition,
     }
   })
 }

@@ -2,6 +2,7 @@ import { v7 as uuidv7 } from 'uuid'
 import { beforeAll, describe, expect, it } from 'vitest'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { makeTestService } from '../../harness/clinic.ts'
+import { countStatements } from '../../harness/count-statements.ts'
 import { testDatabase } from '../../harness/test-database.ts'
 import { makeWorld, worldIn, type World } from '../sessions/documents.ts'
 
@@ -228,6 +229,8 @@ describe('repeat tests', () => {
 })
 
 describe('repeat tests and the days between', () => {
+  const statementsOf = async (lab: World) => (await countStatements(() => lab.clinician.get(ask()))).statements
+
   it('go by the calendar: the same day is no day apart, whatever the hour, and a fortnight is 14 days', async () => {
     const lab = await makeWorld(service)
     const on = (document: LooseDocument) => (document.dynamometer = { id: lab.dynamometerId, descriptionVersion: 1 })
@@ -236,14 +239,21 @@ describe('repeat tests and the days between', () => {
       ['2026-06-02T09:00:00+02:00', '2026-06-16T17:30:00+02:00'],
       ['2026-06-02T17:30:00+02:00', '2026-06-17T09:00:00+02:00'],
     ]
+    let ofOne = 0
     for (const [index, [first, second]] of days.entries()) {
       const person = index === 0 ? lab : await worldIn(service, lab.clinic, `RB-7${index}`, { calibrated: false })
       const before = await visit(person, first, 70, on)
+      if (index === 1) await visit(person, '2026-06-10', 99, on)
       await visit(person, second, 71, (document) => {
         on(document)
         repeats(before)(document)
+        // Named by the id of its source, and not the test that came between
+        if (index === 1) document.repeatOf = { externalId: before.session.externalId }
       })
+      if (index === 0) ofOne = await statementsOf(lab)
     }
+    // Three people are read with as many statements as one
+    expect(await statementsOf(lab)).toBe(ofOne)
     const pairsWithin = async (withinDays?: string) =>
       (await lab.clinician.get(ask(withinDays === undefined ? {} : { withinDays }))).body.all.pairs as number
     expect([await pairsWithin('0'), await pairsWithin('13'), await pairsWithin(), await pairsWithin('15')]).toEqual([1, 1, 2, 3]) // prettier-ignore
