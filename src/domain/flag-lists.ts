@@ -169,6 +169,16 @@ const SETUPS = [
     label: 'Something was adjusted after the zero was set',
   },
   {
+    code: 'axis_check_time_unknown',
+    usualLevel: 'caution',
+    label: 'Not known whether the axis was checked after the last adjustment',
+  },
+  {
+    code: 'zero_time_unknown',
+    usualLevel: 'caution',
+    label: 'Not known whether the zero was set after the last adjustment',
+  },
+  {
     code: 'weighing_time_unknown',
     usualLevel: 'caution',
     label: 'Not known whether the limb was weighed after the last adjustment',

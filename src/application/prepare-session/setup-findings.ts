@@ -145,6 +145,15 @@ function handlingFindings(setup: SetupDocument): readonly Finding[] {
     const detail = 'Something was adjusted after the axis was checked: the check is void.'
     findings.push({ code: 'axis_checked_before_last_adjustment', level: 'caution', detail })
   }
+  if (axisCheck?.afterLastAdjustment === 'unknown') {
+    const detail = 'Nobody wrote down whether something was adjusted after the axis was checked.'
+    findings.push({ code: 'axis_check_time_unknown', level: 'caution', detail })
+  }
+  if (anatomicalZero?.afterLastAdjustment === 'unknown') {
+    const detail =
+      'Nobody wrote down whether something was adjusted after the anatomical zero was set: it compares with none.'
+    findings.push({ code: 'zero_time_unknown', level: 'caution', detail })
+  }
   if (
     limbWeighing !== undefined &&
     limbWeighing.method !== 'not_performed' &&

@@ -126,6 +126,8 @@ const RAISES: Readonly<Record<string, Edit>> = {
   positioning_movements: inRecording(({ channels }) => channels.forEach(({ name, values }: { name: string; values: number[] }) => values.unshift(...SLOW[name as keyof typeof SLOW]))), // prettier-ignore
   axis_checked_before_last_adjustment: (d) => (d.setups[0].axisCheck.afterLastAdjustment = 'no'),
   weighed_before_last_adjustment: (d) => (d.setups[0].limbWeighing.afterLastAdjustment = 'no'),
+  axis_check_time_unknown: (d) => (d.setups[0].axisCheck.afterLastAdjustment = 'unknown'),
+  zero_time_unknown: (d) => (d.setups[0].anatomicalZero.afterLastAdjustment = 'unknown'),
   weighing_time_unknown: (d) => (d.setups[0].limbWeighing.afterLastAdjustment = 'unknown'),
   weighed_near_level: (d) => (d.setups[0].limbWeighing.limbAngleBelowHorizontal.value = 5),
 }
