@@ -48,12 +48,23 @@ export function secondOpinion(
   let lastWitnessed: Payload | null = null
   let previousJws: string | null = null
   for (const line of witnessLines ?? []) {
-    const { head, leafHashes } = JSON.parse(line) as { head: string; leafHashes: string }
+    let read: { head: string; leafHashes: string }
+    try {
+      read = JSON.parse(line) as typeof read
+    } catch {
+      continue
+    }
+    const { head, leafHashes } = read
     const payload = openHead(head, jwks)
     if (payload === null) throw new Error('witness: head not signed')
     if (payload.previousHead !== (previousJws === null ? null : sha256(Buffer.from(previousJws)).toString('hex'))) {
       throw new Error('witness: chain broken')
     }
+    if (payload.clinicId !== (lastWitnessed ?? payload).clinicId) throw new Error('witness: another clinic')
+    const before = lastWitnessed
+    if (payload.size === 0 && payload.epoch <= (before?.epoch ?? 0)) throw new Error('witness: epoch opened again')
+    const admitted = payload.previousEpoch?.witnessed
+    if (admitted !== undefined && (admitted.epoch !== before?.epoch || admitted.size !== before.size || admitted.rootHash !== before.rootHash)) throw new Error('witness: another state before') // prettier-ignore
     const leaves = witnessedLeaves.get(payload.epoch) ?? []
     const added = Buffer.from(leafHashes, 'base64url')
     for (let at = 0; at < added.length; at += 32) leaves.push(added.subarray(at, at + 32))

@@ -355,6 +355,7 @@ describe('the witness file', () => {
   it('may hold the remnant of a write that a crash cut short', async () => {
     const torn = [...lines.slice(0, 2), lines[2]!.slice(0, 60), ...lines.slice(2)]
     expect((await readWitness(torn, keys)).last.size).toBe(10)
+    expect(await check(log.export(), torn)).toMatchObject({ verdict: 'intact' })
   })
 
   it.each([
@@ -375,6 +376,7 @@ describe('the witness file', () => {
     ['nothing in it', [], /holds no head/],
   ])('with %s can witness nothing', async (_, altered, message) => {
     await expect(readWitness(altered, keys)).rejects.toThrow(message)
+    if (altered.length > 0) expect(() => secondOpinion(log.export(), jwks, altered)).toThrow(/^witness: /)
   })
 })
 

@@ -77,7 +77,7 @@ describe('every route', () => {
     const subjects = events.flatMap((event) => event.subjects)
     if (shown.length > 0) showing.add(route.name)
     expect(shown.filter((subject) => !subjects.includes(subject))).toEqual([])
-    // Nor is anyone named who was not there.
+    // Who asks by the id of a person asks about that person, whatever the answer shows.
     if (route.slots.includes('subjectId')) expect(subjects).toContain(own.subjectId)
   })
 })
