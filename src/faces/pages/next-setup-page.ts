@@ -71,6 +71,7 @@ function pageOf(setup: NextSetup) {
     sets: plannedTest.sets.map(
       (set) => `${setLine(set)}${set.beyond.length === 0 ? '' : ` BEYOND: ${set.beyond.join('; ')}`}`,
     ),
+    reason: plannedTest.precautionReason,
     leftOut: plannedTest.leftOut.map((set) => `${setLine(set)}: ${set.beyond.join('; ')}`),
     notes: setup.notes,
   }
@@ -87,7 +88,7 @@ function textOf(page: ReturnType<typeof pageOf>): SheetText {
       ...page.blocks.map(({ rows }) => rows),
       page.measureAgain.map((label) => ({ label, origin: '', value: null, words: true })),
     ],
-    lists: [page.changed, [...page.sets, ...page.leftOut]],
+    lists: [page.changed, [...page.sets, page.reason ?? '', ...page.leftOut]],
   }
 }
 

@@ -115,6 +115,27 @@ describe.skipIf(browser === null)('the page in a browser', () => {
     expect(complaints).toEqual([])
   })
 
+  it('shows what a planned set goes beyond, and the clinician’s reason', async () => {
+    const directions = [{ movement: 'extension', contractionMode: 'isokinetic_eccentric', velocity: { value: 60, unit: 'deg/s' } }] // prettier-ignore
+    const plan = {
+      joint: 'knee',
+      side: 'right',
+      dynamometer: { id: world.dynamometerId },
+      plannedOn: '2026-04-20',
+      sets: [{ contractionScheme: 'single_direction', directions }],
+      stops: { extension: { value: 50, unit: 'deg' }, flexion: { value: 80, unit: 'deg' } },
+      precautionReason: `Agreed by telephone ${NASTY}`,
+    }
+    const answer = await world.clinician.post(`/v1/subjects/${world.subjectId}/test-plans`, plan)
+    expect(answer.status, answer.text).toBe(201)
+    const { page } = await open()
+    const text = await page.locator('section', { hasText: 'Planned test' }).innerText()
+    expect(text).toContain('planned for 2026-04-20')
+    expect(text).toContain('BEYOND: isokinetic eccentric, any movement: not to be tested')
+    expect(text).toContain(`Agreed by telephone ${NASTY}`)
+    expect(await page.locator('tr', { hasText: 'Stop in extension' }).locator('.value').textContent()).toBe('50 deg')
+  })
+
   it.each([['right'], ['left']])('prints the %s knee on one A4 sheet', async (side) => {
     const { page } = await open(side)
     await page.emulateMedia({ media: 'print' })
