@@ -236,4 +236,16 @@ describe('both limbs: involved 190 N.m, other limb 200 now and 230 before surger
     expect(now.limbSymmetryIndex.value).toBeCloseTo(95, 9)
     expect(now.estimatedPreInjuryCapacity).toMatchObject({ value: null, reason: 'no_pre_injury_test_of_other_limb' })
   })
+
+  it('hop six metres in 2.20 and 2.00 s: 90.9091 %, a time being better the shorter it is, and never 110', async () => {
+    const world = await makeWorld(service)
+    const hop = (side: string, value: number) => ({ key: side, test: 'six_metre_timed_hop', side, trials: [{ value, unit: 's' }] }) // prettier-ignore
+    await world.pushVisit('2026-08-04', { change: (d) => (d.functionalResults = [hop('left', 2), hop('right', 2.2)]) })
+    const url = `/v1/episodes/${world.episodeId}/readiness?criteriaSet=toole-2017&on=2026-08-05`
+    const { body, status, text } = await world.clinician.get(url)
+    expect(status, text).toBe(200)
+    const timed = body.criteria.find(({ key }: LooseDocument) => key === 'timed-hop')
+    expect(timed).toMatchObject({ verdict: 'met', comparator: '>=', threshold: { value: 90, unit: '%' } })
+    expect(timed.observed).toMatchObject({ value: expect.closeTo(90.9091, 4), unit: '%' })
+  })
 })
