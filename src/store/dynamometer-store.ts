@@ -71,14 +71,6 @@ export async function loadDescription(
   return row === null ? null : toRow(row)
 }
 
-export async function loadDescriptionVersions(tx: ClinicTx, dynamometerId: string): Promise<DynamometerRow[]> {
-  const rows = await tx.dynamometerDescription.findMany({
-    where: { clinicId: tx.clinicId, dynamometerId },
-    orderBy: { version: 'asc' },
-  })
-  return rows.map(toRow)
-}
-
 export async function listDynamometers(tx: ClinicTx, after: string | null, take: number): Promise<DynamometerRow[]> {
   const rows = await tx.dynamometer.findMany({
     where: { clinicId: tx.clinicId, ...(after === null ? {} : { id: { gt: after } }) },

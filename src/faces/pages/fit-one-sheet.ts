@@ -4,7 +4,7 @@
  */
 
 /** Tenths of a point, largest first: each is a class of the style sheet. */
-export const SIZES = [110, 105, 100, 95, 90, 85, 80, 75, 70, 65, 60, 55] as const
+const SIZES = [110, 105, 100, 95, 90, 85, 80, 75, 70, 65, 60, 55] as const
 
 interface SheetRow {
   readonly label: string
