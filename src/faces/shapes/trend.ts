@@ -85,7 +85,7 @@ export const trend = z
         changeFromRunStart: change.nullable(),
         changeFromBaseline: change
           .nullable()
-          .describe('Against the visit that the episode names as its baseline; null: it names none, none of this test, or a later one'), // prettier-ignore
+          .describe('Against the visit that the episode names as its baseline; null: it names none, it has no value of this test that counts, or it is not earlier'), // prettier-ignore
         painDuring: plainQuantity.nullable(),
         effusion: z
           .strictObject({ before: effusionGrade, after: effusionGrade.nullable() })
