@@ -3,7 +3,6 @@
  * memory stays bounded, and it takes no more of the database than a few requests would.
  */
 import type { WebSocket } from 'ws'
-import { AppError } from '../../domain/errors.ts'
 import { Turns } from './turns.ts'
 
 /** Of ten connections to the database, for all sockets together: the others are there for requests. */
@@ -26,9 +25,11 @@ export class Pace {
 
   /** One reading or writing of the database. Not within another: both would wait for the same turns. */
   inTurn = async <T>(work: () => Promise<T>): Promise<T> => {
-    const done = this.#own.take(() => this.#ofAll.take(() => this.#ifStillThere(work)))
+    const done = this.#own.take(() => this.#ofAll.take(async () => (this.#isOpen() ? { answer: await work() } : null)))
     this.#look()
-    return done.finally(() => this.#look())
+    const told = await done.finally(() => this.#look())
+    // On a closed socket nobody waits for an answer, nor for the word that there is none: what waits for it is forgotten with it.
+    return told === null ? new Promise<never>(() => undefined) : told.answer
   }
 
   write(begin: (done: () => void) => void): Promise<void> {
@@ -41,11 +42,6 @@ export class Pace {
       })
       this.#look()
     })
-  }
-
-  async #ifStillThere<T>(work: () => Promise<T>): Promise<T> {
-    if (!this.#isOpen()) throw new AppError('busy', { detail: 'The connection is closed.' })
-    return work()
   }
 
   #isOpen(): boolean {

@@ -100,7 +100,12 @@ describe('a subscription', () => {
     await until(() => raws.every(({ heard }) => heard.length === 21), 60_000)
     const told = raws.flatMap(({ heard }) => heard.slice(1))
     expect(new Set(told.map(({ type, payload }) => `${type} ${payload.data?.sessionStored.id}`))).toEqual(new Set([`next ${session.id}`])) // prettier-ignore
+    // Nor is it a fault that somebody leaves while there is something to tell them.
+    await here.pushVisit('2026-03-14')
     for (const { socket } of raws) socket.close()
+    await Promise.all(raws.map(({ closed }) => closed))
+    expect((await api.get('/v1/subjects?limit=1')).status).toBe(200)
+    expect(second.logged().includes('request failed')).toBe(false)
   }, 90_000)
 
   it('tells of a report when it is signed, and of its next version', async () => {
