@@ -3,6 +3,7 @@ import type { Context } from '../context.ts'
 import { perform } from '../perform.ts'
 import { orNotFound } from '../shared/existing.ts'
 import { pageOf, type PageRequest } from '../shared/paging.ts'
+import { teamOfEvents } from './team-of-event.ts'
 
 /**
  * Accounting of disclosures: who has seen or changed the data of one person, newest first, this request among them.
@@ -15,6 +16,7 @@ export async function listDisclosures(ctx: Context, input: { subjectId: string; 
     const filter = { ...ANYTHING, subjectId: input.subjectId, outcome: 'done' }
     const rows = await listAuditEvents(tx, filter, { after: input.page.after, take: input.page.limit + 1 })
     const { items, nextCursor } = pageOf(rows, input.page)
+    const teamOf = await teamOfEvents(tx)
     return {
       subjectId: input.subjectId,
       erasedAt: erasedAt?.toISOString() ?? null,
@@ -23,6 +25,7 @@ export async function listDisclosures(ctx: Context, input: { subjectId: string; 
         at: row.at.toISOString(),
         sealed: row.sequence === null ? null : { epoch: row.epoch ?? 0, sequence: Number(row.sequence) },
         actor: { principalId: row.actorPrincipalId, displayName: row.actorName, role: row.actorRole, client: row.client }, // prettier-ignore
+        team: teamOf(row),
         purpose: row.purpose,
         action: row.action,
         requestId: row.requestId,

@@ -10,6 +10,7 @@ import {
 import { loadSubject } from '../../store/subject-store.ts'
 import { withClinic, type ClinicTx } from '../../tenancy/with-clinic.ts'
 import type { Context } from '../context.ts'
+import { teamOfEvents } from '../audit/team-of-event.ts'
 import { perform } from '../perform.ts'
 import type { RecordingHeader } from '../prepare-session/stored-recording.ts'
 import { orNotFound } from '../shared/existing.ts'
@@ -47,9 +48,14 @@ async function* archive(ctx: Context, subjectId: string): AsyncGenerator<string>
   yield '],\n"disclosures":['
   comma = ''
   for (let after: string | null = null; ;) {
-    const page = await read((tx) => listAuditEvents(tx, { ...ANYTHING, subjectId }, { after, take: EVENTS_A_PAGE }))
-    for (const { at, actorName, actorRole, client, purpose, action, requestId, id } of page) {
-      yield `${comma}${JSON.stringify({ at, actorName, actorRole, client, purpose, action, requestId, eventId: id })}`
+    const { page, teamOf } = await read(async (tx) => ({
+      page: await listAuditEvents(tx, { ...ANYTHING, subjectId }, { after, take: EVENTS_A_PAGE }),
+      teamOf: await teamOfEvents(tx),
+    }))
+    for (const event of page) {
+      const { at, actorName, actorRole, client, purpose, action, requestId, id } = event
+      const team = teamOf(event)
+      yield `${comma}${JSON.stringify({ at, actorName, actorRole, client, team, purpose, action, requestId, eventId: id })}`
       comma = ','
     }
     const last = page.at(-1)

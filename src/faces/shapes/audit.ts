@@ -47,6 +47,10 @@ export const disclosures = z
         at: instant,
         sealed: sealedAt,
         actor,
+        team: z
+          .strictObject({ id, name: z.string().nullable().describe('As the clinic invited it') })
+          .nullable()
+          .describe('The team whose reader it was; null: it was none'),
         purpose: z.string().nullable(),
         action: z.string(),
         requestId: z.string(),

@@ -78,7 +78,7 @@ async function wholeLife(canary: string) {
 describe('a whole life of one person in the clinic', () => {
   it('is exported as one archive: every table, recordings sample by sample, and who has seen it', async () => {
     const canary = 'Canarybird-of-export'
-    const { owner, subjectId } = await wholeLife(canary)
+    const { owner, subjectId, team } = await wholeLife(canary)
     const answer = await owner.get(`/v1/subjects/${subjectId}/export`)
     expect(answer.status).toBe(200)
     const archive = answer.body as Record<string, LooseDocument[]>
@@ -94,7 +94,8 @@ describe('a whole life of one person in the clinic', () => {
     }
     const actions = archive['disclosures']!.map((disclosure) => disclosure.action)
     expect(actions).toContain('subjects.export')
-    expect(actions).toContain('team.squad.read')
+    const pull = archive['disclosures']!.find((disclosure) => disclosure.action === 'team.squad.read')
+    expect(pull?.team).toEqual({ id: team.teamId, name: 'Team of a test' })
     expect(JSON.stringify(archive)).not.toContain('clinicId')
   }, 120_000)
 
@@ -162,7 +163,9 @@ describe('a whole life of one person in the clinic', () => {
     // Who had seen the person can still be said, and that it was erased.
     const disclosures = await owner.get(`/v1/subjects/${subjectId}/disclosures?limit=200`)
     expect(disclosures.body.erasedAt).toBe(erased.body.erasedAt)
-    expect(disclosures.body.items.map((item: LooseDocument) => item.action)).toContain('team.squad.read')
+    const pull = disclosures.body.items.find((item: LooseDocument) => item.action === 'team.squad.read')
+    expect(pull).toMatchObject({ team: { id: life.team.teamId, name: 'Team of a test' }, purpose: 'availability-planning', actor: { role: 'team_reader' } }) // prettier-ignore
+    expect(new Set(disclosures.body.items.flatMap((item: LooseDocument) => (item === pull ? [] : [item.team])))).toEqual(new Set([null])) // prettier-ignore
   }, 120_000)
 })
 
