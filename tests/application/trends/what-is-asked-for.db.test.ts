@@ -1,4 +1,5 @@
 import { beforeAll, describe, expect, it } from 'vitest'
+import { asker, dataOf } from '../../faces/graphql/ask.ts'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { makeTestService } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
@@ -62,6 +63,20 @@ describe('a trend of tests that compare with the latest', () => {
           comparability: ask.comparability === 'comparable' ? 'comparable' : expect.any(String),
         },
       ])
+  })
+
+  it('is the same over GraphQL', async () => {
+    const series = 'joint: knee, movement: extension, contractionMode: isokinetic_concentric, contractionScheme: reciprocal, velocity: "60 deg/s", measure: peakTorque, statistic: best' // prettier-ignore
+    const shown = 'comparability: comparable, from: "2026-05-01", to: "2026-05-29"'
+    const query = `query($id: ID!) { subject(id: $id) {
+      strengthTrend(${series}, ${shown}, side: right) { points { at } excluded { at reason } }
+      symmetry(${series}, ${shown}) { points { at } } } }`
+    const { subject } = await dataOf(asker(service, world.clinic.tokens.clinician)(query, { id: world.subjectId }))
+    const ask = { comparability: 'comparable', from: '2026-05-01', to: '2026-05-29' }
+    const [trend, symmetry] = [await world.trend('right', ask), await world.symmetry(ask)]
+    expect(daysOf(subject.strengthTrend.points)).toEqual(daysOf(trend.points))
+    expect(subject.strengthTrend.excluded).toEqual(trend.excluded.map(({ at, reason }: LooseDocument) => ({ at, reason }))) // prettier-ignore
+    expect(daysOf(subject.symmetry.points)).toEqual(daysOf(symmetry.points))
   })
 
   it('is refused for a word that is none', async () => {
