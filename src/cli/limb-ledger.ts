@@ -16,6 +16,7 @@ const COMMANDS: Readonly<Record<string, { readonly load: () => Promise<Command>;
   'remove-member': { load: () => import('./remove-member.ts'), summary: 'take a person or machine out of a clinic' },
   'create-team': { load: () => import('./create-team.ts'), summary: 'make a sports team' },
   'add-team-reader': { load: () => import('./add-team-reader.ts'), summary: 'let a person read for a team' },
+  'remove-team-reader': { load: () => import('./remove-team-reader.ts'), summary: 'take a reader out of a team' },
   'mint-token': { load: () => import('./mint-token.ts'), summary: 'print a token of the embedded issuer' },
   'serve-issuer': { load: () => import('./serve-issuer.ts'), summary: 'serve the public keys of the embedded issuer' },
   'make-keys': { load: () => import('./make-keys.ts'), summary: 'make the keys that a production service needs' },

@@ -1,8 +1,8 @@
 /**
  * What an operator does outside the interface: clinics, members, teams. Acts as limb_ledger_owner, which row-level
  * security binds as well, so each act names its clinic; and each leaves its event in that clinic's ledger, in its own
- * transaction. A team belongs to no clinic, so making one leaves no event; to let a reader into it is one in the log of
- * every clinic that has invited the team.
+ * transaction. A team belongs to no clinic, so making one leaves no event; to let a reader into it, or out, is one in the
+ * log of every clinic that has invited the team.
  */
 import type pg from 'pg'
 import { v7 as uuidv7 } from 'uuid'
@@ -132,14 +132,27 @@ export async function addTeamReader(
        on conflict (team_id, principal_id) do update set display_name = excluded.display_name, valid_until = null`,
       [teamId, principalId, displayName],
     )
-    const act = { action: 'team-readers.add', resources: [`team/${teamId}`, `principal/${principalId}`], details: {} }
-    const { rows: clinics } = await client.query<{ id: string }>('select id from clinic')
-    for (const { id } of clinics) {
-      await setClinic(client, id)
-      const { rowCount: invited } = await client.query('select from team_invitation where clinic_id = $1 and team_id = $2', [id, teamId]) // prettier-ignore
-      if (invited !== 0) await append(client, id, act)
-    }
+    await appendForTeam(client, 'team-readers.add', teamId, principalId)
     return principalId
+  })
+}
+
+/** Out at the next request, whatever their tokens say. */
+export async function removeTeamReader(
+  client: OwnerClient,
+  { teamId, issuer, sub }: { teamId: string; issuer: string; sub: string },
+): Promise<void> {
+  await inTransaction(client, async () => {
+    const { rows } = await client.query<{ principal_id: string }>(
+      `update team_member m set valid_until = now() from principal p
+       where p.id = m.principal_id and p.issuer = $2 and p.sub = $3 and m.team_id = $1
+         and (m.valid_until is null or m.valid_until > now())
+       returning m.principal_id`,
+      [teamId, issuer, sub],
+    )
+    const removed = rows[0]
+    if (removed === undefined) throw new AdminError(`${sub} of ${issuer} is no reader of this team.`)
+    await appendForTeam(client, 'team-readers.remove', teamId, removed.principal_id)
   })
 }
 
@@ -170,6 +183,17 @@ async function inTransaction<T>(client: OwnerClient, work: () => Promise<T>): Pr
 
 async function setClinic(client: OwnerClient, clinicId: string): Promise<void> {
   await client.query(`select set_config('app.clinic_id', $1, true)`, [clinicId])
+}
+
+/** In the log of every clinic that has invited the team: its subjects are who the reader may come to see. */
+async function appendForTeam(client: OwnerClient, action: string, teamId: string, principalId: string): Promise<void> {
+  const resources = [`team/${teamId}`, `principal/${principalId}`]
+  const { rows: clinics } = await client.query<{ id: string }>('select id from clinic')
+  for (const { id } of clinics) {
+    await setClinic(client, id)
+    const { rowCount } = await client.query('select from team_invitation where clinic_id = $1 and team_id = $2', [id, teamId]) // prettier-ignore
+    if (rowCount !== 0) await append(client, id, { action, resources, details: {} })
+  }
 }
 
 async function append(client: OwnerClient, clinicId: string, { action, resources, details }: Act): Promise<void> {

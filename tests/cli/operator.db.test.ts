@@ -124,6 +124,21 @@ describe('an operator', () => {
     const me = await service.api(await service.mint({ sub, team: teamId })).get('/v1/me')
     expect(me.body).toMatchObject({ team: { id: teamId, name: 'Copper Bay Netball' }, role: 'reader' })
   })
+
+  it('takes a reader out of a team, who is out at once and may come back', async () => {
+    const teamId = await made('create-team', '--name', 'Copper Bay Netball')
+    const sub = uuidv7()
+    const token = await service.mint({ sub, team: teamId })
+    const status = async () => (await service.api(token).get('/v1/me')).status
+    const add = ['add-team-reader', '--team', teamId, '--sub', sub, '--display-name', 'Reader']
+    const remove = ['remove-team-reader', '--team', teamId, '--sub', sub]
+    await made(...add)
+    expect([await status(), (await command(...remove)).code, await status()]).toEqual([200, 0, 401])
+    const again = await command(...remove)
+    expect([again.code, again.err]).toEqual([1, expect.stringContaining('is no reader of this team')])
+    await made(...add)
+    expect(await status()).toBe(200)
+  })
 })
 
 describe('a command refuses in one sentence', () => {
@@ -203,6 +218,7 @@ describe('--help', () => {
     'remove-member',
     'create-team',
     'add-team-reader',
+    'remove-team-reader',
     'mint-token',
     'serve-issuer',
   ])('of %s says how it is used, and does nothing', async (name) => {
