@@ -33,7 +33,7 @@ const COMMANDS: Readonly<Record<string, { readonly load: () => Promise<Command>;
 const HELP = [
   'Usage: limb-ledger COMMAND [OPTIONS]',
   '',
-  ...Object.entries(COMMANDS).map(([name, { summary }]) => `  ${name.padEnd(18)}${summary}`),
+  ...Object.entries(COMMANDS).map(([name, { summary }]) => `  ${name.padEnd(20)}${summary}`),
   '',
   'limb-ledger COMMAND --help tells the options of a command.',
 ].join('\n')
