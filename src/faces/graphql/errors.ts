@@ -7,6 +7,8 @@ import { problemOf } from '../../server/problem.ts'
 interface Told {
   readonly statusCode: number
   readonly response: ExecutionResult
+  /** Of an outage, for the header of an HTTP answer. */
+  readonly retryAfterSeconds?: number | undefined
 }
 
 /**
@@ -20,7 +22,10 @@ export function tellErrors(
   const told = found(execution).map((error) => tell(error, requestId, log))
   const outage = told.find(({ status }) => status >= 503)
   const errors = told.map(({ formatted }) => formatted)
-  if (outage !== undefined) return { statusCode: outage.status, response: { data: null, errors } as unknown as ExecutionResult } // prettier-ignore
+  if (outage !== undefined) {
+    const { status: statusCode, retryAfterSeconds } = outage
+    return { statusCode, retryAfterSeconds, response: { data: null, errors } as unknown as ExecutionResult }
+  }
   const nothing = execution.data === undefined || execution.data === null
   const statusCode = nothing ? (told[0]?.status ?? 200) : 200
   return { statusCode, response: { data: execution.data ?? null, errors } as unknown as ExecutionResult }
@@ -60,7 +65,7 @@ function tell(error: GraphQLError | Error, requestId: string, log: FastifyBaseLo
     ...(error instanceof GraphQLError && error.path !== undefined ? { path: error.path } : {}),
     extensions: { code: ERROR_TABLE[known.code].graphql, problem: problemOf(known, requestId) },
   }
-  return { formatted, status: known.status }
+  return { formatted, status: known.status, retryAfterSeconds: known.retryAfterSeconds }
 }
 
 function asKnown(error: GraphQLError | Error): AppError {

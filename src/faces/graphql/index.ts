@@ -102,9 +102,9 @@ export async function registerGraphql(app: FastifyInstance, deps: FaceDeps, opti
       validationRules: rules,
       graphql: { parseOptions: { maxTokens: LIMITS.tokens } },
       additionalRouteOptions: { bodyLimit: BODY_BYTES, schema: { hide: true } },
-      errorFormatter: (execution, { reply: { request } }) => {
-        thrown.set(request, { ...execution })
-        return tellErrors(execution, request)
+      errorFormatter: (execution, { reply }) => {
+        thrown.set(reply.request, { ...execution })
+        return told(execution, reply)
       },
       errorHandler: (error, request, reply) => refuse(error, request, reply, deps),
       ...(options.persisted === null ? {} : { persistedQueryProvider: persistedQueries(options.persisted) }),
@@ -183,8 +183,14 @@ async function refuse(error: FastifyError, request: FastifyRequest, reply: Fasti
   const errors = [new GraphQLError(ofGraphql ? error.message : known.detail, { originalError: ofGraphql ? error : known })] // prettier-ignore
   await recordRefused({ errors }, request, deps)
   if (!ofGraphql && !OF_THE_OPERATION.has(known.code)) return sendProblem(reply, known, request.id)
-  const { statusCode, response } = tellErrors({ errors }, request)
+  const { statusCode, response } = told({ errors }, reply)
   return reply.code(statusCode).send({ errors: response.errors })
+}
+
+function told(execution: ExecutionResult, reply: FastifyReply) {
+  const { retryAfterSeconds, ...answer } = tellErrors(execution, reply.request)
+  if (retryAfterSeconds !== undefined) void reply.header('Retry-After', String(retryAfterSeconds))
+  return answer
 }
 
 function fromMercurius(error: FastifyError, request: FastifyRequest): AppError {

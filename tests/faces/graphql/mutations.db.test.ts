@@ -141,6 +141,8 @@ describe('when the log cannot be written', () => {
       expect([read.status, read.body.data, read.body.errors?.[0]?.extensions.problem.code]).toEqual([503, null, 'audit_unavailable']) // prettier-ignore
       const written = await ask('mutation { createSubject(document: {sex: female}, idempotencyKey: "k") { id } }')
       expect([written.status, written.body.data]).toEqual([503, null])
+      const unrun = await ask('{ nobodyKnows }')
+      expect([read, written, unrun].map(({ headers }) => headers['retry-after'])).toEqual(['5', '5', '5'])
     } finally {
       await sql(service, 'alter table audit_event drop constraint broken')
     }
