@@ -182,6 +182,7 @@ async function refuse(error: FastifyError, request: FastifyRequest, reply: Fasti
   const known = error instanceof AppError ? error : fromMercurius(error, request)
   const errors = [new GraphQLError(ofGraphql ? error.message : known.detail, { originalError: ofGraphql ? error : known })] // prettier-ignore
   await recordRefused({ errors }, request, deps)
+  if (known.code === 'method_not_allowed') void reply.header('Allow', 'POST')
   if (!ofGraphql && !OF_THE_OPERATION.has(known.code)) return sendProblem(reply, known, request.id)
   const { statusCode, response } = told({ errors }, reply)
   return reply.code(statusCode).send({ errors: response.errors })

@@ -157,7 +157,8 @@ describe('over GET', () => {
 
   it('a mutation is not, and does nothing', async () => {
     const answer = await get('mutation { createSubject(document: { sex: female }, idempotencyKey: "k-1") { id } }')
-    expect(answer.status).toBe(405)
+    // RFC 9110, 15.5.6: a 405 says what is allowed.
+    expect([answer.status, answer.headers['allow']]).toEqual([405, 'POST'])
     const made = await sql<{ n: number }>(service, `select count(*)::int as n from subject where clinic_id = $1`, [world.clinic.clinicId]) // prettier-ignore
     expect(made[0]?.n).toBe(1)
   })
