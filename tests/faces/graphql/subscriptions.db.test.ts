@@ -292,7 +292,8 @@ describe('what is refused', () => {
 
   it('a connection that says nothing: 4408, noted', async () => {
     expect((await (await rawSocket(service.url)).closed).code).toBe(4408)
-    expect(await securityCodes()).toContain('request_too_slow')
+    // Noted once it is closed.
+    await expect.poll(securityCodes, { timeout: 10_000 }).toContain('request_too_slow')
   })
 
   it.each([
