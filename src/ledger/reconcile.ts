@@ -31,11 +31,11 @@ export async function reconcile(
       const sequence = witnessed?.head.epoch === stored.epoch ? witnessed.head.size + 1 : 1
       alarm('witness_behind_database', clinicId, stored.epoch, sequence, `the database holds a head of ${stored.size}`)
     }
-    if (head.epoch !== stored.epoch || head.size !== stored.size) {
-      alarm('head_differs_from_witness', clinicId, stored.epoch, 1, 'the stored head is of another size or epoch')
+    // What stands in the row beside the signed words has to be those words: the next head is computed from it, and a head
+    // over a forged tree would be one that the witness can never show to be right.
+    if (head.epoch !== stored.epoch || head.size !== stored.size || head.rootHash !== stored.rootHash) {
+      alarm('head_differs_from_witness', clinicId, stored.epoch, 1, 'the stored head says otherwise than was signed')
     }
-    // The root that was signed, not the one that stands in the row: the next head is computed from these subtrees, and
-    // a head over a forged tree would be one that the witness can never show to be right.
     if (!addsUpTo(stored.frontier, head.rootHash)) {
       alarm('frontier_differs_from_head', clinicId, stored.epoch, 1, 'the stored subtrees do not add up to the root')
     }
