@@ -111,31 +111,46 @@ async function recomputeHeads(client: PoolClient): Promise<void> {
 }
 
 describe('the roles of the service', () => {
+  const insert = (column: string, value: string) =>
+    `insert into audit_event (clinic_id, id, ${column}, action, outcome, request_id)
+     values (gen_random_uuid(), gen_random_uuid(), ${value}, 'a.b', 'done', 'r')`
   it.each([
-    ['app', `update audit_event set action = 'x.y'`],
-    ['app', `delete from audit_event`],
-    ['app', `truncate audit_event cascade`],
-    ['app', `insert into audit_leaf select clinic_id, 9, 1, id, '', '' from audit_event`],
-    ['app', `delete from tree_head`],
-    [
-      'app',
-      `insert into audit_event (clinic_id, id, xid, action, outcome, request_id) select id, id, '7', 'a.b', 'done', 'r' from clinic`,
-    ],
-    [
-      'app',
-      `insert into audit_event (clinic_id, id, ord, action, outcome, request_id) select id, id, 7, 'a.b', 'done', 'r' from clinic`,
-    ],
-    ['sealer', `update audit_leaf set canonical = ''`],
-    ['sealer', `delete from audit_leaf`],
-    ['sealer', `update tree_head set jws = ''`],
-    ['sealer', `delete from tree_head`],
-    [
-      'sealer',
-      `insert into audit_event (clinic_id, id, action, outcome, request_id) select id, id, 'a.b', 'done', 'r' from clinic`,
-    ],
-    ['sealer', `delete from audit_event`],
-  ] as const)('%s cannot: %s', async (role, sql) => {
-    await expect(db[role].query(sql)).rejects.toMatchObject({ code: '42501' })
+    ['app', 'audit_event', `update audit_event set action = 'x.y'`],
+    ['app', 'audit_event', `delete from audit_event`],
+    ['app', 'audit_event', `truncate audit_event cascade`],
+    ['app', 'audit_leaf', `insert into audit_leaf select clinic_id, 9, 1, id, '', '' from audit_event`],
+    ['app', 'audit_disclosure', `delete from audit_disclosure`],
+    ['app', 'tree_head', `delete from tree_head`],
+    // Its place and its time an event gets from the database.
+    ['app', 'audit_event', insert('xid', `'7'`)],
+    ['app', 'audit_event', insert('ord', '7')],
+    ['app', 'audit_event', insert('at', `'2026-01-01'`)],
+    ['sealer', 'audit_leaf', `update audit_leaf set canonical = ''`],
+    ['sealer', 'audit_leaf', `delete from audit_leaf`],
+    ['sealer', 'tree_head', `update tree_head set jws = ''`],
+    ['sealer', 'tree_head', `delete from tree_head`],
+    ['sealer', 'audit_event', insert('purpose', 'null')],
+    ['sealer', 'audit_event', `delete from audit_event`],
+    ['sealer', 'audit_disclosure', `delete from audit_disclosure`],
+  ] as const)('%s may not, on %s: %s', async (role, table, sql) => {
+    // Not some other 42501: row-level security and the tables that a statement reads refuse with the same code.
+    const message = `permission denied for table ${table}`
+    await expect(db[role].query(sql)).rejects.toMatchObject({ code: '42501', message })
+  })
+
+  it('the service may write an event', async () => {
+    const client = await db.app.connect()
+    try {
+      await client.query('begin')
+      await client.query(`select set_config('app.clinic_id', $1, true)`, [clinicId])
+      await client.query(
+        `insert into audit_event (clinic_id, id, purpose, action, outcome, request_id) values ($1, gen_random_uuid(), null, 'a.b', 'done', 'r')`,
+        [clinicId],
+      )
+    } finally {
+      await client.query('rollback')
+      client.release()
+    }
   })
 })
 

@@ -67,7 +67,7 @@ const expectNothing = (what: string, { status, text, headers }: Answer, body: un
   expect([what, ...secrets.filter((secret) => `${text} ${JSON.stringify(headers)}`.includes(secret))]).toEqual([what])
 }
 
-const COLUMNS = 'clinic_id, id, at, actor_principal_id, actor_role, client, purpose, action, outcome, request_id, subject_ids, resource_ids, details' // prettier-ignore
+const COLUMNS = 'clinic_id, id, actor_principal_id, actor_role, client, purpose, action, outcome, request_id, subject_ids, resource_ids, details' // prettier-ignore
 
 describe.each([
   [
