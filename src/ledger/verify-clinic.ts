@@ -4,6 +4,7 @@
  */
 import type { Pool } from 'pg'
 import { LedgerAlarm } from './alarm.ts'
+import { eventsShownOtherwise } from './beside-log.ts'
 import { canonicalBytes } from './canonical-event.ts'
 import { exportLines } from './export-log.ts'
 import type { ClinicReader, LeafWithEvent } from './ledger-rows.ts'
@@ -31,9 +32,11 @@ export type ClinicVerification = Omit<VerificationReport, 'firstBad'> & {
   readonly firstBad: ClinicBad | null
   /** Events that were slipped in behind the seal (first 100): they have no leaf and never will. */
   readonly eventsWithoutLeaf: readonly string[]
+  /** Events (first 100) that people are shown under other subjects than they name, or at a place that no head covers. */
+  readonly eventsShownOtherwise: readonly string[]
 }
 
-const STRAY_EVENTS_NAMED = 100
+const EVENTS_NAMED = 100
 
 /**
  * Verifies a log that is being written to. The order matters: first what the witness knows; then the sealer's lock, so
@@ -80,10 +83,12 @@ export async function verifyClinic(
   const head = await read((sql) => lastHead(sql, clinicId))
   const report = await verifyExport(exportLines(read, clinicId, now, compare), options)
   const eventsWithoutLeaf =
-    head === null ? [] : await read((sql) => eventsBehindSeal(sql, clinicId, head.sealedThrough, STRAY_EVENTS_NAMED))
+    head === null ? [] : await read((sql) => eventsBehindSeal(sql, clinicId, head.sealedThrough, EVENTS_NAMED))
+  const shownOtherwise = await read((sql) => eventsShownOtherwise(sql, clinicId, EVENTS_NAMED))
   const firstBad = earlier(report.firstBad, eventBad)
-  const broken = firstBad !== null || eventsWithoutLeaf.length > 0
-  return { ...report, verdict: broken ? 'broken' : report.verdict, firstBad, eventsWithoutLeaf }
+  const broken = firstBad !== null || eventsWithoutLeaf.length > 0 || shownOtherwise.length > 0
+  const verdict = broken ? 'broken' : report.verdict
+  return { ...report, verdict, firstBad, eventsWithoutLeaf, eventsShownOtherwise: shownOtherwise }
 }
 
 function earlier(a: ClinicBad | null, b: ClinicBad | null): ClinicBad | null {

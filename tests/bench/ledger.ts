@@ -81,11 +81,16 @@ async function write(clinicId: string): Promise<void> {
   await withClient(postgres.adminUrl, async (client) => {
     for (let done = 0; done < EVENTS; done += A_BATCH)
       await client.query(
-        `insert into audit_event (clinic_id, id, actor_principal_id, actor_role, client, action, outcome, request_id,
-                                  subject_ids, resource_ids, details)
-         select $1, gen_random_uuid(), $2, 'clinician', 'ehr-bridge', 'sessions.read', 'done', gen_random_uuid()::text,
-                array[gen_random_uuid()], jsonb_build_array('session/' || gen_random_uuid()), '{}'
-         from generate_series(1, $3::int)`,
+        `with event as (
+           insert into audit_event (clinic_id, id, actor_principal_id, actor_role, client, action, outcome, request_id,
+                                    subject_ids, resource_ids, details)
+           select $1, gen_random_uuid(), $2, 'clinician', 'ehr-bridge', 'sessions.read', 'done', gen_random_uuid()::text,
+                  array[gen_random_uuid()], jsonb_build_array('session/' || gen_random_uuid()), '{}'
+           from generate_series(1, $3::int)
+           returning clinic_id, id, at, subject_ids
+         )
+         insert into audit_disclosure (clinic_id, subject_id, event_id, at)
+         select clinic_id, unnest(subject_ids), id, at from event`,
         [clinicId, uuidv7(), Math.min(A_BATCH, EVENTS - done)],
       )
   })

@@ -66,12 +66,18 @@ export async function insertClinic(db: LedgerDatabase): Promise<string> {
   return id
 }
 
+/** As the service writes them: the event, and the list of whom it discloses. */
 const INSERT_EVENT = `
-  insert into audit_event (clinic_id, id, actor_principal_id, actor_role, client, purpose, action, outcome, request_id,
-                           subject_ids, resource_ids, details)
-  select $1, gen_random_uuid(), gen_random_uuid(), 'clinician', 'ehr-bridge', null, 'session.read', 'done',
-         $2 || '-' || n, array[gen_random_uuid()], '["session/7"]', jsonb_build_object('writer', $2::text, 'n', n)
-  from generate_series(1, $3::int) as n`
+  with event as (
+    insert into audit_event (clinic_id, id, actor_principal_id, actor_role, client, purpose, action, outcome, request_id,
+                             subject_ids, resource_ids, details)
+    select $1, gen_random_uuid(), gen_random_uuid(), 'clinician', 'ehr-bridge', null, 'session.read', 'done',
+           $2 || '-' || n, array[gen_random_uuid()], '["session/7"]', jsonb_build_object('writer', $2::text, 'n', n)
+    from generate_series(1, $3::int) as n
+    returning clinic_id, id, at, subject_ids
+  )
+  insert into audit_disclosure (clinic_id, subject_id, event_id, at)
+  select clinic_id, unnest(subject_ids), id, at from event`
 
 /** `count` events in one transaction, under the role that serves requests. */
 export async function appendEvents(db: LedgerDatabase, clinicId: string, count: number, writer = 'w'): Promise<void> {

@@ -402,6 +402,11 @@ async function rollBackTo(clinicId: string, size: number): Promise<void> {
   )
   await db.admin.query(`delete from tree_head where clinic_id = $1 and size > $2`, [clinicId, size])
   await db.admin.query(
+    `delete from audit_disclosure d where clinic_id = $1
+      and not exists (select from audit_leaf l where l.clinic_id = d.clinic_id and l.event_id = d.event_id)`,
+    [clinicId],
+  )
+  await db.admin.query(
     `delete from audit_event e where clinic_id = $1
      and not exists (select from audit_leaf l where l.clinic_id = e.clinic_id and l.event_id = e.id)`,
     [clinicId],

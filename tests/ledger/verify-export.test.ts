@@ -373,6 +373,11 @@ describe('the witness file', () => {
       [lines[0]!, lines[1]!.replace(/"leafHashes":"./, '"leafHashes":"_'), lines[2]!],
       /do not add up/,
     ],
+    [
+      'two bytes behind its last leaf hash',
+      [lines[0]!, lines[1]!, lines[2]!, lines[3]!.replace(/("leafHashes":"[\w-]*)/, '$1AAA')],
+      /not of 32 bytes each/,
+    ],
     ['nothing in it', [], /holds no head/],
   ])('with %s can witness nothing', async (_, altered, message) => {
     await expect(readWitness(altered, keys)).rejects.toThrow(message)

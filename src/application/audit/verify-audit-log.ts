@@ -1,6 +1,5 @@
 import { AppError } from '../../domain/errors.ts'
 import type { LedgerAccess } from '../../ledger/access.ts'
-import { eventsShownOtherwise } from '../../ledger/beside-log.ts'
 import { sealerReader } from '../../ledger/sealer.ts'
 import { verifyLiveClinic, type ClinicVerification } from '../../ledger/verify-clinic.ts'
 import { WitnessError } from '../../ledger/verify/witness-file.ts'
@@ -11,11 +10,9 @@ import { asLedgerError, requireLedger } from './clinic-reader.ts'
 
 export type VerificationLine =
   | { readonly progress: { readonly entries: number } }
-  | { readonly report: ClinicVerification & { readonly eventsShownOtherwise: readonly string[] } }
+  | { readonly report: ClinicVerification }
   /** The check itself could not be made: the witness is missing or does not hold together. */
   | { readonly notVerified: { readonly reason: 'no_witness' | 'witness_damaged' } }
-
-const EVENTS_NAMED = 100
 
 /** One at a time for a clinic: it reads the whole log. */
 const running = new Set<string>()
@@ -58,11 +55,9 @@ async function verify(
   const { clinicId } = ctx.actor
   try {
     if ((await deps.witness.last(clinicId)) === null) return { notVerified: { reason: 'no_witness' } }
-    const read = sealerReader(sealerPool, clinicId)
-    const report = await verifyLiveClinic(sealerPool, read, clinicId, deps, onProgress)
-    const shownOtherwise = await read((sql) => eventsShownOtherwise(sql, clinicId, EVENTS_NAMED))
-    const verdict = shownOtherwise.length > 0 ? 'broken' : report.verdict
-    return { report: { ...report, verdict, eventsShownOtherwise: shownOtherwise } }
+    return {
+      report: await verifyLiveClinic(sealerPool, sealerReader(sealerPool, clinicId), clinicId, deps, onProgress),
+    }
   } catch (error) {
     if (error instanceof WitnessError || error instanceof WitnessDamaged) return { notVerified: { reason: 'witness_damaged' } } // prettier-ignore
     throw error

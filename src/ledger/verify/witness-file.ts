@@ -45,7 +45,9 @@ export async function readWitness(
       tree = new GrowingTree()
     }
     if (current === null || head.epoch !== current.opening.epoch) throw new WitnessError(number, 'epoch never opened')
-    for (const leafHash of record.leafHashes) {
+    if (record.leafHashes.length % 32 !== 0) throw new WitnessError(number, 'its leaf hashes are not of 32 bytes each')
+    for (let at = 0; at < record.leafHashes.length; at += 32) {
+      const leafHash = record.leafHashes.subarray(at, at + 32)
       tree.push(leafHash)
       current.leafHashes.push(leafHash)
     }
@@ -71,15 +73,11 @@ export class WitnessError extends Error {
   }
 }
 
-function readLine(line: string): { head: unknown; leafHashes: Buffer[] } | null {
+function readLine(line: string): { head: unknown; leafHashes: Buffer } | null {
   try {
     const { head, leafHashes } = JSON.parse(line) as { head: unknown; leafHashes: unknown }
     if (typeof leafHashes !== 'string') return null
-    const bytes = Buffer.from(leafHashes, 'base64url')
-    return {
-      head,
-      leafHashes: Array.from({ length: bytes.length / 32 }, (_, i) => bytes.subarray(i * 32, i * 32 + 32)),
-    }
+    return { head, leafHashes: Buffer.from(leafHashes, 'base64url') }
   } catch {
     return null
   }

@@ -3,6 +3,7 @@ import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { makeTestService } from '../../harness/clinic.ts'
 import { testDatabase } from '../../harness/test-database.ts'
 import { asker } from '../../faces/graphql/ask.ts'
+import { retestPairsInPercent, retests } from '../measurement-errors/retest-pairs.ts'
 import { makeWorld, worldIn, type World } from '../sessions/documents.ts'
 
 const service = await makeTestService(await testDatabase())
@@ -11,25 +12,8 @@ let subjects = 1
 beforeAll(async () => {
   world = await makeWorld(service)
   // A limb error of 4.0 % from so many pairs that Student's t is nearly normal (t = 1.965 with 499 degrees of freedom).
-  const half = (Math.log(1.04) * Math.SQRT2) / 2
-  const error = await world.owner.post('/v1/measurement-errors', {
-    joint: 'knee',
-    movement: 'extension',
-    contractionMode: 'isokinetic_concentric',
-    contractionScheme: 'reciprocal',
-    velocity: { value: 60, unit: 'deg/s' },
-    measure: 'peakTorque',
-    scale: 'percent',
-    limbCondition: 'operated',
-    source: 'own clinic',
-    pairs: Array.from({ length: 500 }, (_, i) => {
-      const sign = i % 2 === 0 ? half : -half
-      return {
-        first: { value: 150 * Math.exp(-sign), unit: 'N.m' },
-        second: { value: 150 * Math.exp(sign), unit: 'N.m' },
-      }
-    }),
-  })
+  const document = retests(retestPairsInPercent(500, 4), { scale: 'percent' })
+  const error = await world.owner.post('/v1/measurement-errors', document)
   expect(error.status, error.text).toBe(201)
 })
 

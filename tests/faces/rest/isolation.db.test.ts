@@ -274,14 +274,15 @@ describe("another clinic's keys and versions", () => {
     if (victim === undefined) throw new Error('no other clinic')
     // The victim now does something itself: what came before has to have left its rows alone.
     expect(await rowsOfTheirs()).toBe(untouched)
-    const isShared = (route: RegisteredRoute) => route.slots.every((slot) => SHARED.includes(String(recipeOf(route).path?.[slot]))) // prettier-ignore
+    const nameIn = (route: RegisteredRoute, slot: string) => recipeOf(route).path?.[slot] as 'setKey' | 'teamId'
+    const isShared = (route: RegisteredRoute) => route.slots.every((slot) => SHARED.includes(nameIn(route, slot)))
     for (const route of routes.filter((one) => one.creates && isShared(one))) {
       const key = uuidv7()
       const role = roleFor(route.action)
       const recipe = recipeOf(route)
       const body = recipe.body?.(victim)
       // An address that both may name is one address for both.
-      const path = Object.fromEntries(route.slots.map((slot) => [slot, String(victim[recipe.path?.[slot] as keyof Ids])])) // prettier-ignore
+      const path = Object.fromEntries(route.slots.map((slot) => [slot, victim[nameIn(route, slot)]]))
       await recipe.before?.(victim)
       await recipe.before?.(ids)
       const first = await call(service, victim.world.clinic.tokens[role], route, victim, { body, key, path })

@@ -1,6 +1,7 @@
 import { beforeEach, describe, expect, it } from 'vitest'
 import { COMPUTE_VERSION } from '../../../src/compute/index.ts'
 import { withClient } from '../../../src/store/migrate/with-client.ts'
+import { retests as retestsOf } from '../../application/measurement-errors/retest-pairs.ts'
 import { MINI_1, MINI_2, WRIGHT_1, WRIGHT_2 } from '../../compute/reliability/bland-altman-1986.ts'
 import { freshClinic, makeTestService, type Api, type FreshClinic } from '../../harness/clinic.ts'
 import { testedSubject } from '../../harness/tested-subject.ts'
@@ -23,19 +24,7 @@ const pairsOf = (first: readonly number[], second: readonly number[], unit = 'N.
 /** Mean change 1.2, within-subject SD sqrt(7.4): worked by hand. */
 const FIVE = pairsOf([62, 78, 81, 55, 66], [67, 76, 87, 55, 63])
 
-const retests = (change: object = {}) => ({
-  joint: 'knee',
-  movement: 'extension',
-  contractionMode: 'isokinetic_concentric',
-  contractionScheme: 'reciprocal',
-  velocity: { value: 60, unit: 'deg/s' },
-  measure: 'peakTorque',
-  scale: 'absolute',
-  limbCondition: 'operated',
-  source: 'Own clinic, retests of spring 2026',
-  pairs: FIVE,
-  ...change,
-})
+const retests = (change: object = {}) => retestsOf(FIVE, change)
 
 describe('success: pairs of tests', () => {
   it('give error, interval, detectable change, learning and all six correlations by name', async () => {
@@ -178,7 +167,7 @@ describe('success: pairs of tests', () => {
       pairs: 12,
       standardErrorOfMeasurement: { value: body.standardErrorOfMeasurement.value, unit: 'N.m' },
       minimalDetectableChange: { value: body.minimalDetectableChange.rise.value, unit: body.minimalDetectableChange.rise.unit }, // prettier-ignore
-      source: 'Own clinic, retests of spring 2026',
+      source: 'own clinic, retests 2025-02 to 2026-09',
     })
     expect((await modelOf('right', 180)).kind).not.toBe('clinic_test_retest')
   })
