@@ -47,7 +47,6 @@ export function includes(
   answer: { entry: string; sequence: number; size: number; path: string[] },
   rootHash: string,
 ): boolean {
-  // prettier-ignore
   const leaf = sha256(Buffer.of(0), Buffer.from(answer.entry, 'utf8'))
   return rootFrom(leaf, answer.sequence - 1, answer.size, fromHex(answer.path))?.toString('hex') === rootHash
 }
@@ -58,7 +57,6 @@ export function continues(
   firstRoot: string,
   secondRoot: string,
 ): boolean {
-  // prettier-ignore
   const given = Buffer.from(firstRoot, 'hex')
   const roots = rootsFrom(answer.firstSize, answer.secondSize, fromHex(answer.path), given)
   return roots !== null && roots[0].toString('hex') === firstRoot && roots[1].toString('hex') === secondRoot

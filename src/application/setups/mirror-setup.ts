@@ -8,7 +8,6 @@ export type Carried = Pick<
   SetupDocument,
   'bodyPosition' | 'settings' | 'attachment' | 'stabilisation' | 'optionalParts' | 'stops'
 > & {
-  // prettier-ignore
   /** Where the axis is looked for, not what was found there. */
   readonly axisLandmark?: NonNullable<SetupDocument['axisCheck']>['landmark']
 }
