@@ -32,6 +32,11 @@ const RECORDS = [
   { code: 'precaution_broken', usualLevel: 'caution', label: 'The set goes beyond a precaution of the episode' },
   { code: 'calibration_unknown', usualLevel: 'note', label: 'No calibration check before the test is on record' },
   { code: 'calibration_overdue', usualLevel: 'caution', label: 'A calibration check was due before the test' },
+  {
+    code: 'calibration_drift',
+    usualLevel: 'caution',
+    label: 'The last calibration check before the test was off by more than the clinic allows',
+  },
 ] as const satisfies readonly FlagEntry[]
 
 /** Why a recording cannot be analysed; also the reason on each of its measures. */
@@ -217,4 +222,5 @@ export const SETUP_WARNING_CODES = [
   { code: 'reference_withdrawn', label: 'The session that was pinned was entered in error' },
   { code: 'calibration_unknown', label: 'No calibration check of this machine is on record' },
   { code: 'calibration_overdue', label: 'A calibration check of this machine is due' },
+  { code: 'calibration_drift', label: 'The last calibration check was off by more than the clinic allows' },
 ] as const satisfies readonly CodeEntry[]

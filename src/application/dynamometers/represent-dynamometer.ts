@@ -1,4 +1,5 @@
 import type { CalibrationRow, DynamometerRow } from '../../store/dynamometer-store.ts'
+import { calibrationDrift } from './calibration-drift.ts'
 
 export function representDynamometer(row: DynamometerRow) {
   return {
@@ -13,14 +14,14 @@ export type DynamometerRepresentation = ReturnType<typeof representDynamometer>
 
 /** Expected against read: the drift is a difference and a share of what was expected. */
 export function representCalibration(row: CalibrationRow) {
-  const difference = row.readTorqueNm - row.expectedTorqueNm
+  const drift = calibrationDrift(row)
   return {
     id: row.id,
     dynamometerId: row.dynamometerId,
     ...(row.document as object),
     expectedTorque: { value: row.expectedTorqueNm, unit: 'N.m' },
-    drift: { value: difference, unit: 'N.m' },
-    relativeDrift: { value: (100 * difference) / row.expectedTorqueNm, unit: '%' },
+    drift: { value: drift.differenceNm, unit: 'N.m' },
+    relativeDrift: { value: drift.percent, unit: '%' },
     nextDueOn: row.nextDueOn,
     recordedAt: row.recordedAt.toISOString(),
   }

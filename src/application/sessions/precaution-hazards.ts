@@ -1,6 +1,7 @@
 /** Screening answers, precautions of the episode, calibration, and a first visit: what a clinician should have seen. */
 import { SCREENING_QUESTIONS } from '../../domain/code-lists.ts'
 import type { EpisodeRow } from '../../store/episode-store.ts'
+import { driftBeyondLimit } from '../dynamometers/calibration-drift.ts'
 import type { PreparedSession, PreparedSet } from '../prepare-session/prepared-session.ts'
 import { activeEpisodes, brokenPrecautions, weeksSinceSurgery } from '../setups/broken-precautions.ts'
 import type { Past } from './past.ts'
@@ -119,14 +120,26 @@ function calibrationHazards(document: Document, place: SessionPlace, past: Past)
     return [{ code: 'calibration_unknown', level: 'note', targets: target, message: 'No calibration check of this dynamometer before the test is on record.', evidence: {} }] // prettier-ignore
   }
   const { nextDueOn } = lastCalibration
-  if (nextDueOn === null || document.startedAt.slice(0, 10) <= nextDueOn) return []
-  return [
-    {
-      code: 'calibration_overdue',
-      level: 'caution',
-      targets: target,
-      message: `The calibration check of this dynamometer was due on ${nextDueOn}.`,
-      evidence: { nextDueOn },
-    },
+  const beyond = driftBeyondLimit(lastCalibration)
+  const hazards: (SessionHazard | null)[] = [
+    nextDueOn === null || document.startedAt.slice(0, 10) <= nextDueOn
+      ? null
+      : {
+          code: 'calibration_overdue',
+          level: 'caution',
+          targets: target,
+          message: `The calibration check of this dynamometer was due on ${nextDueOn}.`,
+          evidence: { nextDueOn },
+        },
+    beyond === null
+      ? null
+      : {
+          code: 'calibration_drift',
+          level: 'caution',
+          targets: target,
+          message: `The last calibration check before the test was off by ${beyond.percent.toFixed(1)} %; the clinic allows ${beyond.largestPercent} %.`,
+          evidence: { driftPercent: beyond.percent, largestDriftPercent: beyond.largestPercent },
+        },
   ]
+  return hazards.filter((hazard) => hazard !== null)
 }

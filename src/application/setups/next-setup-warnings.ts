@@ -2,6 +2,7 @@
 import { calendarDayNumber } from '../../compute/index.ts'
 import type { SetupDocument } from '../../domain/session-document.ts'
 import type { ReadSetup } from '../judgement/reference-setup.ts'
+import { driftBeyondLimit } from '../dynamometers/calibration-drift.ts'
 import { setupFaults } from '../sessions/check-description.ts'
 import type { PreparedSetup } from '../prepare-session/prepared-session.ts'
 import type { NextSetupRecord } from './load-next-setup.ts'
@@ -32,6 +33,7 @@ export function nextSetupWarnings(record: NextSetupRecord, start: StartValues, o
     ...(source === null ? [] : sourceWarnings(source, dynamometer.version, on)),
     pinned === null ? null : changedSince(stateOf(pinned.reference)),
     calibrationWarning(record, on),
+    driftWarning(record),
   ]
   const described = source === null ? [] : setupFaults(source.setup, dynamometer.description, [])
   if (described.length > 0) {
@@ -94,6 +96,12 @@ function calibrationWarning({ calibration }: NextSetupRecord, on: string): NextS
   return nextDueOn !== null && nextDueOn < on
     ? warning('calibration_overdue', `The calibration check of this machine was due on ${nextDueOn}.`)
     : null
+}
+
+function driftWarning({ calibration }: NextSetupRecord): NextSetupWarning | null {
+  const beyond = calibration === null ? null : driftBeyondLimit(calibration)
+  if (beyond === null) return null
+  return warning('calibration_drift', `The last calibration check was off by ${beyond.percent.toFixed(1)} %; the clinic allows ${beyond.largestPercent} %.`) // prettier-ignore
 }
 
 const warning = (code: string, message: string): NextSetupWarning => ({ code, message })

@@ -26,6 +26,7 @@ export const calibrationCheck = z
     expectedTorque: plainQuantity,
     drift: plainQuantity,
     relativeDrift: plainQuantity,
+    largestDrift: plainQuantity.optional(),
     nextDueOn: day.nullable(),
     note: z.string().optional(),
     recordedAt: instant,

@@ -192,7 +192,7 @@ describe('each flag', () => {
   it('of the list has its case, here or beside a history', () => {
     const others = readFileSync(new URL('flags.db.test.ts', import.meta.url), 'utf8')
     const here = [RAISES, ON_REPETITIONS, REFUSED].flatMap((cases) => Object.keys(cases))
-    const beside = [...others.matchAll(/code: '(\w+)'|'(calibration_overdue)'/g)].map(([, code, word]) => code ?? word ?? '') // prettier-ignore
+    const beside = [...others.matchAll(/code: '(\w+)'|'(calibration_overdue|calibration_drift)'/g)].map(([, code, word]) => code ?? word ?? '') // prettier-ignore
     expect(here.filter((code) => !(ALL as readonly string[]).includes(code))).toEqual([])
     expect(ALL.filter((code) => ![...here, ...beside].includes(code))).toEqual([])
   })

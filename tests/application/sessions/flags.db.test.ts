@@ -377,3 +377,30 @@ describe('calibration_overdue', () => {
     expect((await world.pushVisit('2026-04-30')).flags).toEqual([])
   })
 })
+
+describe('calibration_drift', () => {
+  // 20 kg at 0.5 m is 98.0665 N.m by standard gravity; 100.0278 N.m is 2 % above it, 96.1052 N.m 2 % below.
+  it.each([
+    ['more than the clinic allows', 100.03, { value: 2, unit: '%' }, true],
+    ['as much below', 96.1, { value: 0.02, unit: '1' }, true],
+    ['what it allows', 100.02, { value: 2, unit: '%' }, false],
+    ['a fifth, where the clinic named no limit', 118, undefined, false],
+  ])('%s off at the last check before the test', async (_, readNm, largestDrift, isRaised) => {
+    const world = await makeWorld(service)
+    const check = {
+      checkedAt: '2026-05-01T08:00:00+02:00',
+      mass: { value: 20, unit: 'kg' },
+      armLength: { value: 0.5, unit: 'm' },
+      readTorque: { value: readNm, unit: 'N.m' },
+      largestDrift,
+    }
+    const url = `/v1/dynamometers/${world.dynamometerId}/calibration-checks`
+    const kept = await world.owner.post(url, check)
+    expect(kept.status, kept.text).toBe(201)
+    expect(kept.body.largestDrift).toEqual(largestDrift)
+    const { flags } = await world.pushVisit('2026-11-10')
+    const raised = { code: 'calibration_drift', level: 'caution', pointer: '#/dynamometer' }
+    expect(flags).toMatchObject(isRaised ? [raised] : [])
+    expect((await world.pushVisit('2026-04-30')).flags).toEqual([])
+  })
+})

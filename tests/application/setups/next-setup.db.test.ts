@@ -2,6 +2,7 @@ import { v7 as uuidv7 } from 'uuid'
 import { beforeEach, describe, expect, it } from 'vitest'
 import type { LooseDocument } from '../../fixtures/example-session.ts'
 import { makeTestService } from '../../harness/clinic.ts'
+import { calibrationBody } from '../../harness/samples.ts'
 import { testDatabase } from '../../harness/test-database.ts'
 import { axisCheckAt, dynamometerWithSettings, makeWorld, type World } from '../sessions/documents.ts'
 
@@ -171,6 +172,18 @@ describe('the next setup warns', () => {
     const found = await next()
     expect(codes(found)).toEqual(['description_changed', 'not_in_description'])
     expect(found.changedSinceReference).toContainEqual({ what: 'description', reference: 'version 1', lastSession: 'version 2', reason: null }) // prettier-ignore
+  })
+
+  it('of a check that was off by more than the clinic allows', async () => {
+    await pin(await world.pushVisit('2026-01-02'), 'right-knee')
+    const check = {
+      ...calibrationBody(),
+      readTorque: { value: 118, unit: 'N.m' },
+      largestDrift: { value: 2, unit: '%' },
+    }
+    const url = `/v1/dynamometers/${world.dynamometerId}/calibration-checks`
+    expect((await world.owner.post(url, check)).status).toBe(201)
+    expect(codes(await next('right', '2026-11-03'))).toContain('calibration_drift')
   })
 
   it('of old values, of a check that is due, and of axes that were not checked or did not agree', async () => {
