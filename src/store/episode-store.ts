@@ -2,6 +2,7 @@ import type { RecordReference } from '../domain/reference.ts'
 import type { ClinicTx } from '../tenancy/with-clinic.ts'
 import { asDate, dateOnly, inForceAt } from './dates.ts'
 import type { EpisodeVersion, Prisma } from './generated/client.ts'
+import { stillThere } from './still-there.ts'
 
 export interface EpisodeWrite {
   readonly episodeId: string
@@ -72,7 +73,7 @@ export async function loadEpisodes(tx: ClinicTx, ids: readonly string[], knownAt
     where: { clinicId: tx.clinicId, episodeId: { in: [...ids] }, ...inForceAt(knownAt) },
     include: { episode: { select: { subjectId: true } } },
   })
-  return rows.map(toRow)
+  return stillThere(rows, 'episode').map(toRow)
 }
 
 export async function loadEpisodeVersions(tx: ClinicTx, id: string): Promise<EpisodeRow[]> {
@@ -81,7 +82,7 @@ export async function loadEpisodeVersions(tx: ClinicTx, id: string): Promise<Epi
     include: { episode: { select: { subjectId: true } } },
     orderBy: { version: 'asc' },
   })
-  return rows.map(toRow)
+  return stillThere(rows, 'episode').map(toRow)
 }
 
 /** Every episode of a subject in force at an instant, oldest first. */
@@ -99,7 +100,7 @@ export async function loadEpisodesOfSubjects(
     include: { episode: { select: { subjectId: true } } },
     orderBy: { episodeId: 'asc' },
   })
-  return rows.map(toRow)
+  return stillThere(rows, 'episode').map(toRow)
 }
 
 export async function lockEpisode(

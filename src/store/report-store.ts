@@ -3,6 +3,7 @@ import type { ConsentLevel, ReportDecision } from '../domain/report-document.ts'
 import type { ClinicTx } from '../tenancy/with-clinic.ts'
 import { asDate, dateOnly } from './dates.ts'
 import type { Prisma, Report } from './generated/client.ts'
+import { stillThere } from './still-there.ts'
 
 export interface EvaluationWrite {
   readonly id: string
@@ -111,7 +112,7 @@ export async function loadReport(tx: ClinicTx, id: string, version: number | nul
     include: WITH_EVALUATION,
     orderBy: { version: 'desc' },
   })
-  return row === null ? null : toRow(row)
+  return (row === null ? [] : stillThere([row], 'evaluation').map(toRow))[0] ?? null
 }
 
 export async function loadReportVersions(tx: ClinicTx, id: string): Promise<ReportRow[]> {
@@ -120,7 +121,7 @@ export async function loadReportVersions(tx: ClinicTx, id: string): Promise<Repo
     include: WITH_EVALUATION,
     orderBy: { version: 'asc' },
   })
-  return rows.map(toRow)
+  return stillThere(rows, 'evaluation').map(toRow)
 }
 
 /** Every version of every report of the episodes, newest first. */
@@ -130,7 +131,7 @@ export async function loadReportsOfEpisodes(tx: ClinicTx, episodeIds: readonly s
     include: WITH_EVALUATION,
     orderBy: [{ signedAt: 'desc' }, { id: 'desc' }, { version: 'desc' }],
   })
-  return rows.map(toRow)
+  return stillThere(rows, 'evaluation').map(toRow)
 }
 
 /** The report that speaks for a subject now: the last signed of those neither superseded nor withdrawn. */
@@ -148,7 +149,7 @@ export async function loadLatestReport(
     include: WITH_EVALUATION,
     orderBy: [{ signedAt: 'desc' }, { id: 'desc' }],
   })
-  return row === null ? null : toRow(row)
+  return (row === null ? [] : stillThere([row], 'evaluation').map(toRow))[0] ?? null
 }
 
 export async function loadProjection(

@@ -1,6 +1,7 @@
 import type { RecordReference } from '../domain/reference.ts'
 import type { ClinicTx } from '../tenancy/with-clinic.ts'
 import type { Prisma, SessionVersion } from './generated/client.ts'
+import { stillThere } from './still-there.ts'
 
 export type SessionStatus = 'final' | 'amended' | 'entered_in_error'
 
@@ -254,7 +255,7 @@ async function sessionVersions(tx: ClinicTx, where: Prisma.SessionVersionWhereIn
     include: { session: { select: { extSystem: true, extValue: true } } },
     orderBy: { version: 'asc' },
   })
-  return rows.map(toRow)
+  return stillThere(rows, 'session').map(toRow)
 }
 
 /** A version of a session, as what hangs on it names it. */
@@ -367,7 +368,7 @@ export async function loadFunctionalResults(
     include: { sessionVersionRow: { select: { startedAt: true } } },
     orderBy: [{ performedAt: 'asc' }, { id: 'asc' }],
   })
-  return rows.map(({ sessionVersionRow, ...row }) => ({
+  return stillThere(rows, 'sessionVersionRow').map(({ sessionVersionRow, ...row }) => ({
     ...row,
     performedAtAsSent: (row.document as { performedAt?: string }).performedAt ?? sessionVersionRow.startedAt,
   }))
