@@ -1,8 +1,8 @@
 /**
  * The sealer: looks a few times a second which clinics have events that wait, and seals them. Between two looks lies the
  * window in which an event is in the log and not yet provable: the interval, plus the oldest transaction still running,
- * plus the seals of the look before, three at a time: a look ends with its slowest seal. With the default of 500 ms an event is sealed after a quarter of a
- * second on average and mostly within a second; docs promise no more than that.
+ * plus the seals of the look before, three at a time: a look ends with its slowest seal. With the default of 500 ms an
+ * event is sealed after a quarter of a second on average and mostly within a second; docs promise no more than that.
  */
 import { setTimeout as delay } from 'node:timers/promises'
 import type { LedgerAccess } from '../ledger/access.ts'
